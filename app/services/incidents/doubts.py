@@ -107,18 +107,18 @@ def takes_spoiled(session: Session, room: RoomRow, drum: DrumState, tank: str) -
     return row is not None and drum.is_apart_for(tank, from_us(row.fill_started_at_us))
 
 
-def _stays(
-    session: Session, room: RoomRow, tank: str, since: datetime, until: datetime | None = None
-) -> list[Stay]:
+def _stays(session: Session, room: RoomRow, tank: str, since: datetime) -> list[Stay]:
     """Where what is in a tank since an instant stood: a bath that was moved there stood in another
     tank before, since that one was filled."""
-    fills, found = _fills(session, room), [Stay(tank, since, until)]
-    for at, source in fills.get(tank, ()):
-        if not source or at < since or (until is not None and at >= until):
-            continue
-        filled = [one for one, _ in fills.get(source, ()) if one < at]
-        if filled:
-            found += _stays(session, room, source, filled[-1], at)
+    fills, found, left = _fills(session, room), list[Stay](), [Stay(tank, since)]
+    while left:
+        stay = left.pop()
+        found.append(stay)
+        for at, source in fills.get(stay.tank, ()):
+            is_over = stay.until_at is not None and at >= stay.until_at
+            filled = [one for one, _ in fills.get(source, ()) if one < at]
+            if source and filled and at >= stay.since_at and not is_over:
+                left.append(Stay(source, filled[-1], at))
     return found
 
 

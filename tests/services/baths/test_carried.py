@@ -1,6 +1,6 @@
 """Alcohol that parts carry into a slow bath: how much, what it makes of it, where it is said."""
 
-from datetime import timedelta
+from datetime import datetime, timedelta
 from pathlib import Path
 
 import pytest
@@ -17,6 +17,7 @@ from app.domain.waste.streams import ALL_MIXED, STREAMS, fits_bath, stream_of_ba
 from app.services.carried import FLASH_LOWERED, carried_into, is_slow, with_flash
 from app.services.door import bring_in as record
 from app.services.harm import lowered_flash
+from app.services.incidents import doubts
 from app.services.incidents.doubts import WRONG_SOLVENT, mixed_into, with_doubts
 from app.services.storage import baths_of, lowered_flash_c
 from app.store import queries
@@ -77,6 +78,23 @@ def test_a_wrong_solvent_moves_on_with_its_bath(store: Store) -> None:
     record(store, ROOM, [Swap(at=NOW, tank="first", filled_l=38.0, solvent=SLOW)], NOW)
     with Session(store.reader) as session:
         assert lowered_flash(session, room_of(session), "first") == ""
+
+
+def test_a_bath_that_was_moved_to_and_fro_for_years_is_followed_to_its_first_fill(
+    store: Store, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """As an import may tell: the chain is longer than calls may be nested."""
+    moves = 3000
+    fills: dict[str, list[tuple[datetime, str]]] = {"a": [(START, "")], "b": []}
+    for number in range(moves):
+        here, there = ("b", "a") if number % 2 == 0 else ("a", "b")
+        fills[here].append((START + timedelta(minutes=number + 1), there))
+    poured_at = START + timedelta(seconds=30)
+    monkeypatch.setattr(doubts, "_fills", lambda *_: fills)
+    monkeypatch.setattr(doubts, "_poured", lambda *_: (("a", poured_at),))
+    with Session(store.reader) as session:
+        found = doubts.poured_at(session, room_of(session), "a", fills["a"][-1][0])
+    assert found == poured_at
 
 
 def test_films_add_up_as_in_a_stirred_bath() -> None:
