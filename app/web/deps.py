@@ -21,6 +21,7 @@ from app.services.incidents.doubts import with_doubts
 from app.services.rooms import find_room
 from app.store import queries
 from app.store.acting import acting
+from app.store.drafts import DraftFolder
 from app.store.engine import Store
 from app.store.imports import UnderWay, noted
 from app.store.photos import Photos
@@ -91,6 +92,11 @@ class Visit:
     def photos(self) -> Photos:
         """Where the photos lie."""
         return cast(Photos, self.request.app.state.photos)
+
+    @property
+    def drafts(self) -> DraftFolder:
+        """What was touched or begun, and is no entry yet."""
+        return DraftFolder(self.request.app.state.settings.data_dir)
 
     @property
     def zone(self) -> ZoneInfo:

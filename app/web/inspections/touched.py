@@ -12,7 +12,6 @@ from app.domain.inspections.conditions import asked
 from app.domain.inspections.inspection import Look
 from app.domain.roomlog.kinds.inspection_data import ANSWERS
 from app.services.inspections.reading import find_inspection, find_look
-from app.store.drafts import DraftFolder
 from app.web.deps import Visit, VisitDep
 from app.web.forms import FormDep
 
@@ -37,13 +36,13 @@ def touched(visit: VisitDep, inspection: str, component: str, typed: FormDep) ->
     if not _is_answer(look, name, value):
         raise FieldErrors([FieldError("name", "This part has no such question or answer.")])
     subject = _subject(inspection, component, look.last_entry, name)
-    _folder(visit).write(visit.room_id, subject, 0, value, visit.person, visit.now)
+    visit.drafts.write(visit.room_id, subject, 0, value, visit.person, visit.now)
     return Response(status_code=204)
 
 
 def kept(visit: Visit, inspection: str, look: Look) -> dict[str, str]:
     """What was touched since the part was last answered for, by field."""
-    folder, found = _folder(visit), {}
+    folder, found = visit.drafts, {}
     for name in _names(look):
         subject = _subject(inspection, look.component, look.last_entry, name)
         draft = folder.read(visit.room_id, subject)
@@ -56,7 +55,7 @@ def forget(visit: Visit, inspection: str, before: Look) -> None:
     """It was saved, as answers to what the page showed."""
     for name in _names(before):
         subject = _subject(inspection, before.component, before.last_entry, name)
-        _folder(visit).drop(visit.room_id, subject)
+        visit.drafts.drop(visit.room_id, subject)
 
 
 def _names(look: Look) -> tuple[str, ...]:
@@ -72,7 +71,3 @@ def _is_answer(look: Look, name: str, value: object) -> bool:
 def _subject(inspection: str, component: str, over: str, name: str) -> str:
     """No key holds a comma, so no two are the same."""
     return ",".join(("look", inspection, component, over, name))
-
-
-def _folder(visit: Visit) -> DraftFolder:
-    return DraftFolder(visit.request.app.state.settings.data_dir)

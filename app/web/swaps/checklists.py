@@ -26,7 +26,7 @@ from app.domain.errors import Conflict, FieldError, FieldErrors
 from app.domain.roomlog.kinds.checklists import Checklist
 from app.services.acts.swaps.editions import keep_checklist
 from app.services.swaps.checklists import checklist, checklist_state
-from app.store.drafts import DraftFolder, StoredDraft
+from app.store.drafts import StoredDraft
 from app.store.site import crew
 from app.web.deps import Visit, VisitDep, remember_person
 from app.web.forms import FormDep, FormState, read_entry
@@ -61,7 +61,7 @@ def change(visit: VisitDep, typed: FormDep) -> Response:
     """Change the draft by one touch, or keep it as a new version."""
     do, _, key = typed.get("do", "").partition(":")
     if do == "drop":
-        _folder(visit).drop(visit.room_id, SWAP_CHECKLIST)
+        visit.drafts.drop(visit.room_id, SWAP_CHECKLIST)
         return RedirectResponse(visit.address("checklist"), 303)
     try:
         _refuse_stale(visit, typed)
@@ -86,13 +86,9 @@ class StaleDraft(Conflict):
     """Somebody else changed, kept or dropped the draft meanwhile."""
 
 
-def _folder(visit: Visit) -> DraftFolder:
-    return DraftFolder(visit.request.app.state.settings.data_dir)
-
-
 def _stored(visit: Visit) -> StoredDraft | None:
     """The room's draft; None where none was begun or its file holds no steps."""
-    found = _folder(visit).read(visit.room_id, SWAP_CHECKLIST)
+    found = visit.drafts.read(visit.room_id, SWAP_CHECKLIST)
     return found if found is not None and are_steps(found.content) else None
 
 
@@ -123,7 +119,7 @@ def _refuse_stale(visit: Visit, typed: Mapping[str, str]) -> None:
 
 def _store(visit: Visit, draft: Draft) -> None:
     """Keep the draft for a reload and for other tablets, as long as it says something new."""
-    present, folder = checklist(visit.session, visit.room_id), _folder(visit)
+    present, folder = checklist(visit.session, visit.room_id), visit.drafts
     if draft == as_data(present.steps):
         folder.drop(visit.room_id, SWAP_CHECKLIST)
         return
@@ -178,7 +174,7 @@ def _keep(visit: Visit, draft: Draft, typed: dict[str, str]) -> Response:
         keep_checklist(visit.store, visit.room.key, entry, visit.now, typed.get("submission"))
     except Conflict as error:
         raise FieldErrors([FieldError("steps", str(error))]) from None
-    _folder(visit).drop(visit.room_id, SWAP_CHECKLIST)
+    visit.drafts.drop(visit.room_id, SWAP_CHECKLIST)
     answer = RedirectResponse(visit.address("checklist"), 303)
     remember_person(answer, entry.by)
     return answer

@@ -17,7 +17,7 @@ from app.domain.errors import FieldError, FieldErrors, NotFound
 from app.domain.instruments import INSTRUMENTS
 from app.domain.meters.sorts import NAMED_AS
 from app.services.swaps.under_way import open_swap
-from app.store.drafts import DraftFolder, StoredDraft
+from app.store.drafts import StoredDraft
 from app.web.deps import Visit, VisitDep
 from app.web.forms import FormDep
 from app.web.swaps.forms import fields_of
@@ -68,11 +68,11 @@ def kept(visit: Visit, state: SwapState, step: Step | None, method: str = "") ->
     """
     found: dict[str, str] = {}
     if step is not None and step.role == "reading":
-        last = _folder(visit).read(visit.room_id, _subject(state, step.key, "method"))
+        last = visit.drafts.read(visit.room_id, _subject(state, step.key, "method"))
         method = method or (str(last.content) if last is not None else "")
     for name in _names(visit, step, method):
         subject = _subject(state, step.key if step else "", _place(step, name, method))
-        draft = _folder(visit).read(visit.room_id, subject)
+        draft = visit.drafts.read(visit.room_id, subject)
         if draft is not None and draft.content and _counts(visit, state, name, draft):
             found[name] = str(draft.content)
     if found and method in INSTRUMENTS:
@@ -82,7 +82,7 @@ def kept(visit: Visit, state: SwapState, step: Step | None, method: str = "") ->
 
 def forget(visit: Visit, state: SwapState, step: Step | None) -> None:
     """It was stored."""
-    folder, key = _folder(visit), step.key if step else ""
+    folder, key = visit.drafts, step.key if step else ""
     for method in INSTRUMENTS if step is not None and step.role == "reading" else ("",):
         for name in _names(visit, step, method):
             folder.drop(visit.room_id, _subject(state, key, _place(step, name, method)))
@@ -108,7 +108,7 @@ def _keep(
 
 def _write(visit: Visit, state: SwapState, step: str, name: str, value: str) -> None:
     subject = _subject(state, step, name)
-    _folder(visit).write(visit.room_id, subject, 0, value, visit.person, visit.now)
+    visit.drafts.write(visit.room_id, subject, 0, value, visit.person, visit.now)
 
 
 def _names(visit: Visit, step: Step | None, method: str) -> Iterator[str]:
@@ -142,7 +142,3 @@ def _counts(visit: Visit, state: SwapState, name: str, draft: StoredDraft) -> bo
 def _subject(state: SwapState, step: str, name: str) -> str:
     """No key holds a comma, so no two are the same."""
     return ",".join(("step", state.key, step, name))
-
-
-def _folder(visit: Visit) -> DraftFolder:
-    return DraftFolder(visit.request.app.state.settings.data_dir)
