@@ -1,5 +1,5 @@
 // What other devices save comes onto the page without disturbing who works at it: never under a
-// finger or into a field that is being filled in, and a fold stays as it was left.
+// finger, into a field that is being filled in or over a question, and a fold stays as it was left.
 (() => {
   const SETTLED_MS = 350; // a touch is over: its click has come
   const LIVE = "[hx-trigger*='room-changed']";
@@ -8,7 +8,9 @@
   let isHeldBack = false;
   let held = null; // what was looked at, and where it stood
 
-  const isBusyIn = (part) => fingers > 0 || (document.activeElement?.matches(FIELDS) && part.contains(document.activeElement));
+  // A question that stands unanswered holds an entry that is stored nowhere else.
+  const asks = (part) => part.querySelector("#doubts, #problems") !== null;
+  const isBusyIn = (part) => fingers > 0 || asks(part) || (document.activeElement?.matches(FIELDS) && part.contains(document.activeElement));
   const catchUp = () => {
     const part = document.querySelector(LIVE);
     if (!isHeldBack || (part && isBusyIn(part))) return;

@@ -90,6 +90,27 @@ def test_the_same_twice_is_asked_about_where_the_button_was(
     console_errors.clear()  # the browser notes the status of the page that asks
 
 
+def test_what_others_save_leaves_a_question_standing(
+    tablet: Any, demo: str, console_errors: list[str]
+) -> None:
+    is_wren(tablet, demo)
+    tablet.goto(f"{demo}/tanks/alder")
+    tablet.locator(".stand-main").tap()
+    expect(tablet.locator(".receipt")).to_contain_text("Saved")
+    tablet.wait_for_timeout(SECOND_TOUCH_MS)
+    tablet.locator(".stand-main").tap()
+    asked = tablet.locator("#doubts")
+    expect(asked).to_contain_text("A second one, or the same one?")
+    with tablet.expect_response(lambda answer: answer.url.partition("?")[0].endswith("/alder")):
+        enter(demo, kind="wash", tank="alder", resin="slate", parts=43, by="Curlew")
+    tablet.wait_for_timeout(SECOND_TOUCH_MS)
+    expect(asked).to_be_visible()
+    tablet.get_by_role("button", name=re.compile("It is another one")).tap()
+    expect(tablet.locator(".receipt")).to_contain_text("Saved")
+    expect(tablet.locator(".stand-last")).to_contain_text("43 parts")
+    console_errors.clear()
+
+
 def test_who_it_is_comes_first_and_stays(tablet: Any, demo: str, console_errors: list[str]) -> None:
     tablet.goto(f"{demo}/tanks/alder")
     tablet.locator(".stand-loads button").last.tap()
