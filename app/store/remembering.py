@@ -71,4 +71,5 @@ def remember(session: Session, what: Hashable, make: Callable[[], Answer]) -> An
 
 
 def _forget(connection: Connection) -> None:
-    connection.info.pop(REMEMBERED, None)
+    if not connection.invalidated:  # one that broke has nothing left, and cannot be asked
+        connection.info.pop(REMEMBERED, None)
