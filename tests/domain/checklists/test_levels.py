@@ -23,7 +23,7 @@ from app.domain.checklists.tank_contents import (
     last_act_at,
     left_in_clean,
     moved_liquid,
-    seen_heel_l,
+    seen_left_l,
     standing,
     usual_heel_l,
 )
@@ -120,9 +120,9 @@ def test_an_empty_tank_keeps_what_was_seen_until_it_is_filled() -> None:
     assert empty_l(swap(opened()), "t1", 2) == pytest.approx(0.8)
     assert empty_l(swap(opened(), drain), "t1", 2) == 0.3
     assert empty_l(swap(opened(), drain, done("fill", 20, filled_l=38.0)), "t1", 2) == 0.8
-    assert seen_heel_l(swap(opened(), drain)) == 0.3
-    assert seen_heel_l(swap(opened(), done("drain", 10, drained_l=36.5))) == 0
-    assert seen_heel_l(swap(opened())) == 0
+    assert seen_left_l(swap(opened(), drain), "t1") == 0.3
+    assert seen_left_l(swap(opened(), done("drain", 10, drained_l=36.5)), "t1") == 0
+    assert seen_left_l(swap(opened()), "t1") == 0
     assert heel(swap(opened()), 2) is None
 
 
