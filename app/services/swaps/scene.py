@@ -128,5 +128,7 @@ def add_use(scene: Scene, name: str, litres: float, amount: str, tank: str, foun
     )  # fmt: skip
     for error in use_problems(scene.session, scene.room_id, use, scene.now):
         message = error.message.replace("say in the note why you use it", "have a lead let it pass")
+        if amount == "filled_l" and error.field == "quantity":
+            message += " Or take the rest from a second lot, and enter that below."
         found.errors.append(FieldError(amount if error.field == "quantity" else name, message))
     found.entries.append(use)
