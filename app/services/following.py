@@ -1,7 +1,7 @@
 """What follows at the door from what is entered, by whichever way it comes in.
 
 A report of a problem holds what it names, and again where it is opened again. A tank that is held
-in the middle of its swap is asked about.
+in the middle of its swap is asked about. A sensor that a step found damaged is looked at.
 """
 
 from collections.abc import Sequence
@@ -12,9 +12,11 @@ from uuid import uuid4
 from sqlmodel import Session
 
 from app.domain.roomlog.kinds import Entry
+from app.domain.roomlog.kinds.checklists import StepDone
 from app.domain.roomlog.kinds.incidents import Incident, IncidentReopened
 from app.services.incidents.holding import holds_again, holds_of
 from app.services.swaps.asking import with_question
+from app.services.swaps.inspected import findings
 
 Placed = tuple[int, Entry]
 """An entry and its place among those given."""
@@ -32,6 +34,8 @@ def followed(
             held += holds_of(session, room_id, entry, beside, now)
         if isinstance(entry, IncidentReopened):
             held += holds_again(session, room_id, entry, now)
+        if isinstance(entry, StepDone):
+            held += findings(session, room_id, entry, beside)  # outlives the tick
         held = with_question(session, room_id, held)
         found += [(place, one if one.id else replace(one, id=uuid4().hex)) for one in held]
     return found

@@ -1,5 +1,6 @@
 """What the inspection of a swap's tanks forbids, what is still missing, and what a step finds."""
 
+from collections.abc import Collection, Sequence
 from datetime import datetime
 
 from sqlmodel import Session
@@ -14,6 +15,7 @@ from app.domain.inspections.conditions import asked
 from app.domain.inspections.inspection import InspectionState
 from app.domain.inspections.part import EMPTY
 from app.domain.roomlog.kinds import Entry
+from app.domain.roomlog.kinds.checklists import SWAP, StepDone
 from app.domain.roomlog.kinds.incidents import HOLD
 from app.domain.roomlog.kinds.inspections import (
     COMPONENT,
@@ -31,7 +33,11 @@ AFTER_LOOKING = ("refit", "move", "clean", "fill")
 """Roles that wait for parts that are to be replaced, and for a look that was begun."""
 FILLING = ("move", "fill")
 REFILL, RESTART = "The inspection forbids the refill:", "Leave it switched off:"
-SENSOR_STATE, DAMAGED = "sensor_state", "damaged"
+OPEN_WITHOUT = (
+    "An inspection of this tank is open and does not ask about the sensor. Finish and sign it, "
+    "then enter the sensor as damaged."
+)
+SENSOR_STATE, DAMAGED, SERVICEABLE = "sensor_state", "damaged", "serviceable"
 
 
 def shut_before(session: Session, room_id: int, state: SwapState, step: Step) -> tuple[Block, ...]:
@@ -115,38 +121,69 @@ def _to_replace(session: Session, room_id: int, state: SwapState) -> list[Compon
     ]
 
 
-def findings(scene: Scene) -> list[Entry]:
+def findings(
+    session: Session, room_id: int, tick: StepDone, beside: Collection[Entry]
+) -> list[Entry]:
     """What a step's answers open: a damaged sensor is looked at, part by part, before the refill.
 
-    An inspection of the same tank that is open already takes it in.
+    An inspection of the same empty tank that is open, or entered `beside` it, takes it in.
     """
-    asks = any(ask.key == SENSOR_STATE for ask in scene.step.asks)
-    if not asks or scene.answers.get(SENSOR_STATE) != DAMAGED:
+    state: SwapState | None = thing(session, room_id, SWAP, tick.swap)
+    if state is None or not _is_sensor_damaged(state, tick):
         return []
-    tank, hand = scene.state.tank, scene.hand
-    under_way = open_inspections(scene.session, scene.room_id, scene.state)
-    if any(one.tank == tank for one in under_way):
+    tank, parts = state.tank, _sensors(session, room_id, state)
+    begun = any(isinstance(one, InspectionStarted) and one.tank == tank for one in beside)
+    if begun or _open_at(session, room_id, state):
         return []
-    parts = [
-        one
-        for one in _parts_of(scene.session, scene.room_id, scene.state)
-        if one.part == "sensor" and one.tank == tank
-    ]
     entries: list[Entry] = []
     positions = [{"component": p.key, "part": p.part, "name": p.name} for p in parts]
     if not parts:
         new = Component(
-            at=hand.at, by=hand.by, component=f"{tank[:50]}-sensor", part="sensor", name="Sensor",
+            at=tick.at, by=tick.by, component=f"{tank[:50]}-sensor", part="sensor", name="Sensor",
             tank=tank,
         )  # fmt: skip
         entries.append(new)
         positions = [{"component": new.component, "part": new.part, "name": new.name}]
-    key = f"{tank[:36]}-sensor-{scene.now:%Y%m%d-%H%M%S}"
+    key = f"{tank[:36]}-sensor-{tick.at:%Y%m%d-%H%M%S}"
     started = InspectionStarted(
-        at=hand.at, by=hand.by, inspection=key, positions=positions, tank=tank,
-        swap=scene.state.key, note="Found damaged when cleaned in the swap",
+        at=tick.at, by=tick.by, inspection=key, positions=positions, tank=tank,
+        swap=state.key, note="Found damaged when cleaned in the swap",
     )  # fmt: skip
     return [*entries, started]
+
+
+def finding_waits(session: Session, room_id: int, state: SwapState, tick: StepDone) -> str:
+    """Why a damaged sensor cannot be looked at yet; empty where it can, or nothing was found.
+
+    A tank has one open inspection at a time, and this one would be signed without the sensor.
+    """
+    if not _is_sensor_damaged(state, tick):
+        return ""
+    parts = _sensors(session, room_id, state)
+    is_left_out = any(not _takes_in(one, parts) for one in _open_at(session, room_id, state))
+    return OPEN_WITHOUT if is_left_out else ""
+
+
+def _is_sensor_damaged(state: SwapState, tick: StepDone) -> bool:
+    step = state.step(tick.step)
+    asks = step is not None and any(ask.key == SENSOR_STATE for ask in step.asks)
+    return asks and not tick.repeats and (tick.answers or {}).get(SENSOR_STATE) == DAMAGED
+
+
+def _sensors(session: Session, room_id: int, state: SwapState) -> list[ComponentState]:
+    parts = _parts_of(session, room_id, state)
+    return [one for one in parts if one.part == "sensor" and one.tank == state.tank]
+
+
+def _open_at(session: Session, room_id: int, state: SwapState) -> list[InspectionState]:
+    return [one for one in open_inspections(session, room_id, state) if one.tank == state.tank]
+
+
+def _takes_in(one: InspectionState, sensors: Sequence[ComponentState]) -> bool:
+    """An open look asks about the sensors, or has found them: at the full tank it asks about noise
+    and drips, and of other parts alone about those."""
+    asked_of = {look.component for look in one.looks if look.verdict != SERVICEABLE}
+    return one.when == EMPTY and bool(sensors) and asked_of.issuperset(p.key for p in sensors)
 
 
 def inspection_forbids(session: Session, room_id: int, state: SwapState) -> str:

@@ -17,6 +17,7 @@ from app.domain.inspections.inspection import InspectionState
 from app.domain.inspections.part import EMPTY
 from app.domain.roomlog.kinds.inspections import COMPONENT, INSPECTION
 from app.services.swaps.under_way import local
+from app.store.instants import from_us
 from app.store.tables import TankRow
 from app.store.things import things
 
@@ -127,7 +128,10 @@ def _missing(
             done = list(things(session, room_id, INSPECTION).values())
         mine = [one for one in done if one.tank == tank and one.when == look]
         leak_at = _leak_at(mine, state) if look == REFILLED else None
-        is_done = since is not None and any(_counts(one, look, since) for one in mine)
+        new_at = _new_since(session, room_id, tank, parts) if look == FULL else None
+        is_done = since is not None and any(
+            _counts(one, look, max(since, new_at) if new_at else since) for one in mine
+        )
         is_done &= leak_at is None
         if is_done or any(leak_at is None or at >= leak_at for at in words_at):
             continue
@@ -137,6 +141,21 @@ def _missing(
         if leak_at is not None:
             words = f"The last look found a leak at {name}. Once it is fixed, look again."
         yield Block(GATE_OF[look], words, tank=tank)
+
+
+def _new_since(
+    session: Session, room_id: int, tank: str, parts: Sequence[ComponentState]
+) -> datetime | None:
+    """Since when the bath of a tank, and what a look at the full tank asks of, is what it is now: a
+    look at the seal before this one, or before the last swap, says nothing of it."""
+    row = session.get(TankRow, (room_id, tank))
+    filled = [from_us(row.fill_started_at_us)] if row is not None else []
+    fitted = [
+        part.past[-1].replaced_at
+        for part in parts
+        if part.tank == tank and part.past and part.part and asked(part.part, FULL)
+    ]
+    return max([*filled, *fitted], default=None)
 
 
 def _leak_at(looks: list[InspectionState], state: SwapState) -> datetime | None:

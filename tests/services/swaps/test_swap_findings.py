@@ -127,6 +127,48 @@ def test_an_open_look_at_the_other_tank_of_a_pair_takes_no_sensor_in(store: Stor
     assert len(entries(store, "inspection_started")) == 2
 
 
+@pytest.mark.parametrize(
+    "look, part", [("full", "sensor"), ("empty", "drain"), ("empty", "sensor")]
+)
+def test_an_open_look_takes_the_sensor_in_only_where_it_asks_about_it(
+    store: Store, look: str, part: str
+) -> None:
+    record(store, ROOM, [
+        Component(at=START, component="probe", part="sensor", name="Probe", tank="t1"),
+        Component(at=START, component="tap", part="drain", name="Tap", tank="t1"),
+    ], NOW)  # fmt: skip
+    run = drained(store)
+    run.lead("inspect", "inspection", reason="Dark")
+    run.tick("inspect")
+    key = {"sensor": "probe", "drain": "tap"}[part]
+    place = {"component": key, "part": part, "name": part}
+    begun = InspectionStarted(at=run.hand().at, inspection="i1", tank="t1", look=look,
+                              positions=[place])  # fmt: skip
+    record(store, ROOM, [begun], NOW)
+    begun_before = entries(store, "inspection_started")
+    if (look, part) == ("empty", "sensor"):
+        run.tick("sensor", sensor_state="damaged")
+        assert entries(store, "inspection_started") == begun_before
+        return
+    assert "does not ask about the sensor" in run.refused("sensor", sensor_state="damaged")[
+        "sensor_state"
+    ]  # fmt: skip
+    said = {"answers": {"sensor_state": "damaged"}, "swap": run.key, "step": "sensor"}
+    with pytest.raises(FieldErrors) as caught:
+        enter(store, ROOM, [StepDone(at=run.hand().at, by="Wren", **said)], NOW)  # type: ignore[arg-type]
+    assert "does not ask about the sensor" in caught.value.by_field()["step"]
+
+
+def test_a_program_that_finds_the_sensor_damaged_opens_its_look(store: Store) -> None:
+    run = drained(store)
+    run.tick("inspect")
+    said = StepDone(at=run.hand().at, by="Wren", swap=run.key, step="sensor",
+                    answers={"sensor_state": "damaged"})  # fmt: skip
+    enter(store, ROOM, [said], NOW)
+    assert len(entries(store, "inspection_started")) == 1
+    assert "begun but is not signed" in run.refused("refit")["gate"]
+
+
 @pytest.mark.parametrize("state", ["clean", "film stays"])
 def test_a_sensor_that_is_not_damaged_opens_nothing(store: Store, state: str) -> None:
     run = drained(store)
