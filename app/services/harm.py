@@ -62,6 +62,7 @@ from app.services.meters.book import instruments
 from app.services.mixed_drums import other_own, other_own_drum
 from app.services.part_of import is_of_problem, is_of_swap
 from app.services.storage import stored, too_much
+from app.services.swaps.words import begun_at, knew, out_of_service
 from app.services.then import thing_at
 from app.services.waste import clock_at, drum_of
 from app.store.instants import from_us
@@ -243,10 +244,17 @@ class Scene:
         )
         if state is None:
             return False
-        outs = [one.since_at for one in self.holds() if one.cause == "inspection"]
-        since = max(outs, default=None) if fault == "part_unsafe" else None
-        words = (one for one in state.overrules if one.gate in gates)
-        return any(since is None or one.at >= since for one in words)
+        words = [one for one in state.overrules if one.gate in gates]
+        if not words:
+            return False
+        if fault == "part_unsafe":
+            return knew(self.session, self.room_id, words,
+                        out_of_service(self.session, self.room_id, state))  # fmt: skip
+        return all(
+            knew(self.session, self.room_id, words,
+                 begun_at(self.session, self.room_id, one.entry))
+            for one in self.open_looks.values()
+        )  # fmt: skip
 
     def holds(self) -> Iterator[Hold]:
         """What holds its tanks since before the entry."""

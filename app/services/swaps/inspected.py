@@ -1,7 +1,6 @@
 """What the inspection of a swap's tanks forbids, what is still missing, and what a step finds."""
 
 from collections.abc import Collection, Sequence
-from datetime import datetime
 
 from sqlmodel import Session
 
@@ -26,6 +25,7 @@ from app.domain.roomlog.kinds.inspections import (
 from app.services.baths.building import swap_forbids
 from app.services.swaps.looks import looks_missing
 from app.services.swaps.scene import Outcome, Scene
+from app.services.swaps.words import answers_at, begun_at, knew, out_of_service
 from app.store.things import thing, things
 
 TO_REPLACE = ("replace", "replace_with_mate")
@@ -78,46 +78,35 @@ def _is_plastic_agreed(state: SwapState, step: Step) -> bool:
 
 def _unsigned(session: Session, room_id: int, state: SwapState) -> bool:
     """An inspection of its tanks has begun that no lead has let the swap pass since."""
-    words = [one.at for one in state.overrules if one.gate == "inspection"]
+    words = [one for one in state.overrules if one.gate == "inspection"]
     return any(
-        one.started_at is None or not any(at >= one.started_at for at in words)
+        not knew(session, room_id, words, begun_at(session, room_id, one.entry))
         for one in open_inspections(session, room_id, state)
     )
 
 
-def out_of_service_at(session: Session, room_id: int, state: SwapState) -> datetime | None:
-    """When an inspection last took a part of its tanks out of service; None where none is out."""
-    held: list[datetime] = []
-    for tank in filter(None, (state.tank, state.from_tank)):
-        hold: HoldState | None = thing(session, room_id, HOLD, tank)
-        held += [one.since_at for one in hold.holds if one.cause == "inspection"] if hold else []
-    return max(held, default=None)
-
-
 def _known_since(session: Session, room_id: int, state: SwapState) -> bool:
     """A lead let the swap pass its inspection at any step, knowing what that found."""
-    since = out_of_service_at(session, room_id, state)
-    words = (one for one in state.overrules if one.gate == "inspection")
-    return any(since is None or one.at >= since for one in words)
+    words = [one for one in state.overrules if one.gate == "inspection"]
+    return bool(words) and knew(session, room_id, words, out_of_service(session, room_id, state))
 
 
 def _passed_since(session: Session, room_id: int, state: SwapState, step: Step) -> bool:
     """A lead let the step pass its inspection, knowing what that found: not before it did."""
-    since = out_of_service_at(session, room_id, state)
-    words = (one for one in state.overrules if one.step == step.key and one.gate == "inspection")
-    return any(since is None or one.at >= since for one in words)
+    words = [one for one in state.overrules if one.step == step.key and one.gate == "inspection"]
+    return bool(words) and knew(session, room_id, words, out_of_service(session, room_id, state))
 
 
 def _to_replace(session: Session, room_id: int, state: SwapState) -> list[ComponentState]:
     """Parts that the last look says to replace, no new one fitted since, those left out that a
     lead has let pass after that look."""
-    passed_at = [one.at for one in state.overrules if one.gate == "part"]
+    words = [one for one in state.overrules if one.gate == "part"]
     return [
         part
         for part in _parts_of(session, room_id, state)
         if part.standing is not None
         and part.standing.verdict in TO_REPLACE
-        and not any(at >= part.standing.at for at in passed_at)
+        and not (words and knew(session, room_id, words, answers_at(session, room_id, part)))
     ]
 
 

@@ -4,9 +4,11 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from sqlmodel import Session
 
 from app.domain.errors import FieldErrors
 from app.domain.roomlog.kinds.checklists import StepDone
+from app.domain.roomlog.kinds.incidents import TankHeld
 from app.domain.roomlog.kinds.inspections import (
     Component,
     ComponentReplaced,
@@ -18,9 +20,10 @@ from app.services.acts.swaps import swapping
 from app.services.acts.swaps.ticking import Doubtful
 from app.services.door import bring_in as record
 from app.services.door import enter
+from app.services.swaps.inspected import shut_before
 from app.store.engine import Store
 from tests.factories import NOW, ROOM, START
-from tests.services.swaps.led import Run, entries, state_of, swap_store
+from tests.services.swaps.led import Run, entries, room_id, state_of, swap_store
 
 SEAL = [{"component": "t1-seal", "part": "shaft_seal", "name": "Shaft seal"}]
 
@@ -88,6 +91,37 @@ def test_a_later_finding_is_not_passed_by_an_earlier_word(store: Store) -> None:
     run.lead("refit", "part", reason="Nothing to replace yet")
     weeping(run)
     assert "Replace first" in run.refused("refit")["gate"]
+
+
+@pytest.mark.parametrize("gate", ["part", "inspection"])
+def test_a_word_from_before_a_finding_was_known_passes_nothing_however_early_its_time(
+    store: Store, gate: str
+) -> None:
+    """Entered late, for ten minutes before the lead's word: the lead knew nothing of it."""
+    run = drained(store)
+    run.tick("inspect")
+    run.tick("wipe")
+    early = run.hand().at
+    seal = Component(at=START, component="t1-seal", part="shaft_seal", name="Shaft seal", tank="t1")
+    record(store, ROOM, [seal], NOW)
+    run.lead("refit" if gate == "part" else "fill", gate, reason="Nothing found so far")
+    verdict = {"part": "replace", "inspection": "take_out_of_service"}[gate]
+    found = [
+        InspectionStarted(at=early, inspection="i1", tank="t1", positions=SEAL, swap=run.key),
+        InspectionAnswered(at=early, by="Wren", inspection="i1", component="t1-seal",
+                           answers={"seal_weeps": "yes"}, verdict=verdict),
+        InspectionClosed(at=early, by="Wren", inspection="i1"),
+    ]  # fmt: skip
+    held = TankHeld(at=early, tank="t1", reason="Seal weeps", cause="inspection", inspection="i1")
+    record(store, ROOM, [*found, *([held] if gate == "inspection" else [])], NOW)
+    if gate == "part":
+        assert "Replace first" in run.refused("refit")["gate"]
+        return
+    with Session(store.reader) as session:
+        fill = run.state.step("fill")
+        assert fill is not None
+        shut = shut_before(session, room_id(store), run.state, fill)
+    assert any("Seal weeps" in one.message for one in shut)
 
 
 def test_a_program_meets_the_same_gate(store: Store) -> None:
