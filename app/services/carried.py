@@ -129,7 +129,7 @@ def _films(
         return []
     # What holds a bath asks this, and baths ask what holds them: the filter is fetched late.
     state = import_module("app.services.baths.states").load_filter(session, room)
-    dirty = {one.pair: key for key, one in reversed(quick.items()) if one.pair}
+    dirty = {one.pair: key for key, one in reversed(list(quick.items())) if one.pair}
     first_at = min(wash.at for wash in mine.values())
     before = _washes(session, room, list(quick), first_at - SOON)
     found = []
