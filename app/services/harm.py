@@ -327,12 +327,15 @@ def _lots_said(scene: Scene) -> list[Scene]:
     said = entry.answers or {}
     named = (str(said.get(name) or "").partition("|") for name in ("lot", "lot_2"))
     tank = swap.tank if scene.act == "rinse" else swap.filled_tank
-    word = swap.overrule(entry.step, "lot")
-    note = word.reason if word is not None else entry.note
+
+    def note_of(item: str, lot: str) -> str:
+        word = swap.lot_word(entry.step, f"{item}|{lot}")
+        return word.reason if word is not None else entry.note
+
     return [
         replace(scene, entry=StockUsed(
-            at=entry.at, by=entry.by, note=note, item=item, lot=lot or None, quantity=0.0,
-            tank=tank, swap=entry.swap, purpose="swap",
+            at=entry.at, by=entry.by, note=note_of(item, lot), item=item, lot=lot or None,
+            quantity=0.0, tank=tank, swap=entry.swap, purpose="swap",
         ))
         for item, _, lot in named
         if item and item != "-"

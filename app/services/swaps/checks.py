@@ -232,6 +232,9 @@ def overrule_problems(session: Session, room_id: int, word: StepOverruled) -> li
         session, room_id, under_way(session, room_id, word.swap)
     ):
         errors += second_problems(session, room_id, word.second, word.by)
+    if word.gate == "lot" and "|" not in (word.about or ""):
+        message = "Say which lot, as item|lot: the word is of no other."
+        errors.append(FieldError("about", message))
     if step.role not in ONLY_AT.get(word.gate, (step.role,)):
         message = f"This changes nothing at “{step.title}”: that gate is at another step."
         errors.append(FieldError("gate", message))
