@@ -58,11 +58,11 @@ from app.services.caching import kept
 from app.services.carried import carried_into, is_slow
 from app.services.entries import entry_of
 from app.services.incidents.doubts import mixed_into, spoiled_by, takes_spoiled
+from app.services.knowing import begun_at, knew, out_of_service
 from app.services.meters.book import instruments
 from app.services.mixed_drums import other_own, other_own_drum
 from app.services.part_of import is_of_problem, is_of_swap
 from app.services.storage import stored, too_much
-from app.services.swaps.words import begun_at, knew, out_of_service
 from app.services.then import thing_at
 from app.services.waste import clock_at, drum_of
 from app.store.instants import from_us

@@ -23,9 +23,9 @@ from app.domain.roomlog.kinds.inspections import (
     InspectionStarted,
 )
 from app.services.baths.building import swap_forbids
+from app.services.knowing import answers_at, begun_at, knew, out_of_service
 from app.services.swaps.looks import looks_missing
 from app.services.swaps.scene import Outcome, Scene
-from app.services.swaps.words import answers_at, begun_at, knew, out_of_service
 from app.store.things import thing, things
 
 TO_REPLACE = ("replace", "replace_with_mate")

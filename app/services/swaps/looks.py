@@ -16,8 +16,8 @@ from app.domain.inspections.conditions import asked
 from app.domain.inspections.inspection import InspectionState
 from app.domain.inspections.part import EMPTY
 from app.domain.roomlog.kinds.inspections import COMPONENT, INSPECTION
+from app.services.knowing import knew, signed_at
 from app.services.swaps.under_way import local
-from app.services.swaps.words import knew, signed_at
 from app.store.instants import from_us
 from app.store.tables import TankRow
 from app.store.things import things
