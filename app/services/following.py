@@ -2,7 +2,9 @@
 
 A report of a problem holds what it names, and again where it is opened again. A tank that is held
 in the middle of its swap is asked about. A tick or a close of a swap that is taken back takes back
-what followed from it: a fill that did not happen took nothing off the shelf.
+what followed from it: a fill that did not happen took nothing off the shelf. A sensor that a step
+found damaged is looked at. What is moved out of a drum in quarantine stays in quarantine. A hold
+that comes late is lifted by no release that knew nothing of it.
 """
 
 from collections.abc import Sequence
@@ -16,10 +18,28 @@ from app.domain.checklists.run import SwapState
 from app.domain.roomlog.kinds import Entry, Withdrawal
 from app.domain.roomlog.kinds.checklists import SWAP, StepDone, SwapClosed, TankContents
 from app.domain.roomlog.kinds.incidents import Incident, IncidentReopened
+from app.domain.roomlog.kinds.instruments import (
+    INSTRUMENT,
+    InstrumentPutBack,
+    InstrumentSetAside,
+)
+from app.domain.roomlog.kinds.supplies import ITEM, LotHeld, LotReleased
+from app.domain.roomlog.kinds.waste import DRUM, DrumChecked, DrumQuarantined, DrumTransfer
+from app.domain.waste.drums import WARM, DrumState
+from app.domain.waste.fitting import name_of
 from app.services.entries import entry_of
-from app.services.incidents.holding import holds_again, holds_of
+from app.services.incidents.holding import (
+    LONGEST_REASON,
+    WAYS,
+    holds_again,
+    holds_of,
+    is_released_since,
+)
 from app.services.swaps.asking import with_question
+from app.services.swaps.inspected import findings
 from app.services.swaps.under_way import Hand, questions_again, withdrawals
+from app.services.then import rows_of
+from app.store.instants import to_us
 from app.store.tables import EntryRow
 from app.store.things import thing
 
@@ -30,6 +50,50 @@ Placed = tuple[int, Entry]
 """An entry and its place among those given."""
 
 
+def quarantine_of(session: Session, room_id: int, move: DrumTransfer) -> list[Entry]:
+    """The quarantine of a drum goes along with its contents: nobody has said that they are good."""
+    source: DrumState | None = thing(session, room_id, DRUM, move.from_drum)
+    if source is None or not source.is_quarantined:
+        return []
+    reason = f"From {name_of(source)}: {source.quarantine_reason}"[:LONGEST_REASON]
+    return [DrumQuarantined(at=move.at, by=move.by, drum=move.drum, reason=reason)]
+
+
+def held_anew(session: Session, room_id: int, entry: Entry, now: datetime) -> list[Entry]:
+    """A hold that is entered late, of before a release that knew nothing of it, holds from now on
+    as well; one that is corrected does not."""
+    if entry.corrects or entry.at >= now or not _is_let_go(session, room_id, entry):
+        return []
+    if isinstance(entry, DrumChecked):
+        return [DrumQuarantined(at=now, by=entry.by, drum=entry.drum, reason=WARM)]
+    return [replace(entry, at=now, id="", entered_at=None)]
+
+
+def _is_let_go(session: Session, room_id: int, entry: Entry) -> bool:
+    """It holds something that was let go after its time."""
+    if isinstance(entry, DrumChecked):
+        return bool(entry.is_warm) and is_released_since(
+            session, room_id, "drum", entry.drum, entry.at
+        )
+    if isinstance(entry, InstrumentSetAside):
+        return _has_since(
+            session, room_id, (INSTRUMENT, entry.instrument), InstrumentPutBack, entry.at
+        )
+    if isinstance(entry, LotHeld):
+        rows = rows_of(session, room_id, ITEM, entry.item)
+        later = (entry_of(row) for row in rows if row.at_us >= to_us(entry.at))
+        return any(isinstance(one, LotReleased) and one.lot == entry.lot for one in later)
+    name = next((name for name, way in WAYS.items() if isinstance(entry, way.held)), "")
+    return bool(name) and is_released_since(session, room_id, name, getattr(entry, name), entry.at)
+
+
+def _has_since(
+    session: Session, room_id: int, key: tuple[str, str], kind: type[Entry], at: datetime
+) -> bool:
+    rows = rows_of(session, room_id, *key)
+    return any(row.kind == kind.kind and row.at_us >= to_us(at) for row in rows)
+
+
 def followed(
     session: Session, room_id: int, fresh: Sequence[Placed], now: datetime
 ) -> list[Placed]:
@@ -37,13 +101,17 @@ def followed(
     beside = [entry for _, entry in fresh]
     found: list[Placed] = []
     for place, entry in fresh:
-        held: list[Entry] = [entry]
+        held: list[Entry] = [entry, *held_anew(session, room_id, entry, now)]
         if isinstance(entry, Incident):
             held += holds_of(session, room_id, entry, beside, now)
         if isinstance(entry, IncidentReopened):
             held += holds_again(session, room_id, entry, now)
         if isinstance(entry, Withdrawal):
             held += _taken_back_with(session, room_id, entry, beside)
+        if isinstance(entry, DrumTransfer):
+            held += quarantine_of(session, room_id, entry)
+        if isinstance(entry, StepDone):
+            held += findings(session, room_id, entry, beside)  # outlives the tick
         held = with_question(session, room_id, held)
         found += [(place, one if one.id else replace(one, id=uuid4().hex)) for one in held]
     return found

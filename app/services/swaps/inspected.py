@@ -1,6 +1,6 @@
 """What the inspection of a swap's tanks forbids, what is still missing, and what a step finds."""
 
-from datetime import datetime
+from collections.abc import Collection, Sequence
 
 from sqlmodel import Session
 
@@ -14,6 +14,7 @@ from app.domain.inspections.conditions import asked
 from app.domain.inspections.inspection import InspectionState
 from app.domain.inspections.part import EMPTY
 from app.domain.roomlog.kinds import Entry
+from app.domain.roomlog.kinds.checklists import SWAP, StepDone
 from app.domain.roomlog.kinds.incidents import HOLD
 from app.domain.roomlog.kinds.inspections import (
     COMPONENT,
@@ -22,6 +23,7 @@ from app.domain.roomlog.kinds.inspections import (
     InspectionStarted,
 )
 from app.services.baths.building import swap_forbids
+from app.services.knowing import answers_at, begun_at, knew, out_of_service
 from app.services.swaps.looks import looks_missing
 from app.services.swaps.scene import Outcome, Scene
 from app.store.things import thing, things
@@ -33,7 +35,11 @@ AFTER_LOOKING = ("refit", "move", "clean", "fill")
 """Roles that wait for parts that are to be replaced, and for a look that was begun."""
 FILLING = ("move", "fill")
 REFILL, RESTART = "The inspection forbids the refill:", "Leave it switched off:"
-SENSOR_STATE, DAMAGED = "sensor_state", "damaged"
+OPEN_WITHOUT = (
+    "An inspection of this tank is open and does not ask about the sensor. Finish and sign it, "
+    "then enter the sensor as damaged."
+)
+SENSOR_STATE, DAMAGED, SERVICEABLE = "sensor_state", "damaged", "serviceable"
 
 
 def shut_before(session: Session, room_id: int, state: SwapState, step: Step) -> tuple[Block, ...]:
@@ -85,36 +91,25 @@ def _is_plastic_agreed(state: SwapState, step: Step) -> bool:
 
 def _unsigned(session: Session, room_id: int, state: SwapState) -> InspectionState | None:
     """An inspection of its tanks that has begun, and that no lead has let the swap pass since."""
-    words = [one.at for one in state.overrules if one.gate == "inspection"]
+    words = [one for one in state.overrules if one.gate == "inspection"]
     unsigned = (
         one
         for one in open_inspections(session, room_id, state)
-        if one.started_at is None or not any(at >= one.started_at for at in words)
+        if not knew(session, room_id, words, begun_at(session, room_id, one.entry))
     )
     return next(unsigned, None)
 
 
-def out_of_service_at(session: Session, room_id: int, state: SwapState) -> datetime | None:
-    """When an inspection last took a part of its tanks out of service; None where none is out."""
-    held: list[datetime] = []
-    for tank in filter(None, (state.tank, state.from_tank)):
-        hold: HoldState | None = thing(session, room_id, HOLD, tank)
-        held += [one.since_at for one in hold.holds if one.cause == "inspection"] if hold else []
-    return max(held, default=None)
-
-
 def _known_since(session: Session, room_id: int, state: SwapState) -> bool:
     """A lead let the swap pass its inspection at any step, knowing what that found."""
-    since = out_of_service_at(session, room_id, state)
-    words = (one for one in state.overrules if one.gate == "inspection")
-    return any(since is None or one.at >= since for one in words)
+    words = [one for one in state.overrules if one.gate == "inspection"]
+    return bool(words) and knew(session, room_id, words, out_of_service(session, room_id, state))
 
 
 def _passed_since(session: Session, room_id: int, state: SwapState, step: Step) -> bool:
     """A lead let the step pass its inspection, knowing what that found: not before it did."""
-    since = out_of_service_at(session, room_id, state)
-    words = (one for one in state.overrules if one.step == step.key and one.gate == "inspection")
-    return any(since is None or one.at >= since for one in words)
+    words = [one for one in state.overrules if one.step == step.key and one.gate == "inspection"]
+    return bool(words) and knew(session, room_id, words, out_of_service(session, room_id, state))
 
 
 def _to_replace(session: Session, room_id: int, state: SwapState) -> list[ComponentState]:
@@ -125,7 +120,7 @@ def _to_replace(session: Session, room_id: int, state: SwapState) -> list[Compon
         for part in _parts_of(session, room_id, state)
         if part.standing is not None
         and part.standing.verdict in TO_REPLACE
-        and not _is_passed(state, part.standing.at)
+        and not _is_passed(session, room_id, state, part)
     ]
 
 
@@ -141,47 +136,79 @@ def _out_of_service(
         if part.tank == tank
         and part.standing is not None
         and part.standing.verdict == OUT_OF_SERVICE
-        and not _is_passed(state, part.standing.at)
+        and not _is_passed(session, room_id, state, part)
     ]
 
 
-def _is_passed(state: SwapState, at: datetime) -> bool:
-    """A lead has let the swap pass a part after the look that was at an instant."""
-    return any(one.at >= at for one in state.overrules if one.gate == "part")
+def _is_passed(session: Session, room_id: int, state: SwapState, part: ComponentState) -> bool:
+    """A lead has let the swap pass a part, knowing what the last look found."""
+    words = [one for one in state.overrules if one.gate == "part"]
+    return bool(words) and knew(session, room_id, words, answers_at(session, room_id, part))
 
 
-def findings(scene: Scene) -> list[Entry]:
+def findings(
+    session: Session, room_id: int, tick: StepDone, beside: Collection[Entry]
+) -> list[Entry]:
     """What a step's answers open: a damaged sensor is looked at, part by part, before the refill.
 
-    An inspection of the same tank that is open already takes it in.
+    An inspection of the same empty tank that is open, or entered `beside` it, takes it in.
     """
-    asks = any(ask.key == SENSOR_STATE for ask in scene.step.asks)
-    if not asks or scene.answers.get(SENSOR_STATE) != DAMAGED:
+    state: SwapState | None = thing(session, room_id, SWAP, tick.swap)
+    if state is None or not _is_sensor_damaged(state, tick):
         return []
-    tank, hand = scene.state.tank, scene.hand
-    under_way = open_inspections(scene.session, scene.room_id, scene.state)
-    if any(one.tank == tank for one in under_way):
+    tank, parts = state.tank, _sensors(session, room_id, state)
+    begun = any(isinstance(one, InspectionStarted) and one.tank == tank for one in beside)
+    if begun or _open_at(session, room_id, state):
         return []
-    parts = [
-        one
-        for one in _parts_of(scene.session, scene.room_id, scene.state)
-        if one.part == "sensor" and one.tank == tank
-    ]
     entries: list[Entry] = []
     positions = [{"component": p.key, "part": p.part, "name": p.name} for p in parts]
     if not parts:
         new = Component(
-            at=hand.at, by=hand.by, component=f"{tank[:50]}-sensor", part="sensor", name="Sensor",
+            at=tick.at, by=tick.by, component=f"{tank[:50]}-sensor", part="sensor", name="Sensor",
             tank=tank,
         )  # fmt: skip
         entries.append(new)
         positions = [{"component": new.component, "part": new.part, "name": new.name}]
-    key = f"{tank[:36]}-sensor-{scene.now:%Y%m%d-%H%M%S}"
+    key = f"{tank[:36]}-sensor-{tick.at:%Y%m%d-%H%M%S}"
     started = InspectionStarted(
-        at=hand.at, by=hand.by, inspection=key, positions=positions, tank=tank,
-        swap=scene.state.key, note="Found damaged when cleaned in the swap",
+        at=tick.at, by=tick.by, inspection=key, positions=positions, tank=tank,
+        swap=state.key, note="Found damaged when cleaned in the swap",
     )  # fmt: skip
     return [*entries, started]
+
+
+def finding_waits(session: Session, room_id: int, state: SwapState, tick: StepDone) -> str:
+    """Why a damaged sensor cannot be looked at yet; empty where it can, or nothing was found.
+
+    A tank has one open inspection at a time, and this one would be signed without the sensor.
+    """
+    if not _is_sensor_damaged(state, tick):
+        return ""
+    parts = _sensors(session, room_id, state)
+    is_left_out = any(not _takes_in(one, parts) for one in _open_at(session, room_id, state))
+    return OPEN_WITHOUT if is_left_out else ""
+
+
+def _is_sensor_damaged(state: SwapState, tick: StepDone) -> bool:
+    step = state.step(tick.step)
+    asks = step is not None and any(ask.key == SENSOR_STATE for ask in step.asks)
+    return asks and not tick.repeats and (tick.answers or {}).get(SENSOR_STATE) == DAMAGED
+
+
+def _sensors(session: Session, room_id: int, state: SwapState) -> list[ComponentState]:
+    parts = _parts_of(session, room_id, state)
+    return [one for one in parts if one.part == "sensor" and one.tank == state.tank]
+
+
+def _open_at(session: Session, room_id: int, state: SwapState) -> list[InspectionState]:
+    return [one for one in open_inspections(session, room_id, state) if one.tank == state.tank]
+
+
+def _takes_in(one: InspectionState, sensors: Sequence[ComponentState]) -> bool:
+    """An open look asks about the sensors, or has found them: at the full tank it asks about noise
+    and drips, and of other parts alone about those."""
+    asked_of = {look.component for look in one.looks if look.verdict != SERVICEABLE}
+    return one.when == EMPTY and bool(sensors) and asked_of.issuperset(p.key for p in sensors)
 
 
 def inspection_forbids(session: Session, room_id: int, state: SwapState) -> str:

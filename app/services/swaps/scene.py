@@ -120,7 +120,7 @@ def add_use(scene: Scene, name: str, litres: float, amount: str, tank: str, foun
     if item is None or not item.name:
         found.errors.append(FieldError(name, "There is no such lot on the shelf."))
         return
-    word, hand = scene.state.overrule(scene.step.key, "lot"), scene.hand
+    word, hand = scene.state.lot_word(scene.step.key, scene.text(name)), scene.hand
     note = f"{word.reason} ({word.by})" if word else ""
     use = StockUsed(
         at=hand.at, by=hand.by, note=note, item=key, quantity=round(litres, 4), lot=lot or None,

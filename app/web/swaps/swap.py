@@ -210,7 +210,9 @@ def _at_problem(
     """Store what the page of problems was told, or show it again with what does not fit."""
     state, found = _open_step(visit, tank, step)
     try:
+        gate, _, about = typed.get("gate", "").partition(":")
         values = {**typed, "swap": state.key, "step": step, "at": "", "note": ""}
+        values |= {"gate": gate, "about": about} if gate else {}
         entry = read_entry(kind, values, visit.room, visit.person, visit.now)
         keep(visit.store, visit.room.key, entry, visit.now, typed.get("submission"))
     except FieldErrors as error:

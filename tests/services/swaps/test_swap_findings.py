@@ -4,6 +4,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from sqlmodel import Session
 
 from app.domain.checklists.filling import level_l, marks_of, target_l
 from app.domain.checklists.tank_contents import standing
@@ -22,9 +23,10 @@ from app.services.acts.swaps import swapping
 from app.services.acts.swaps.ticking import Doubtful
 from app.services.door import bring_in as record
 from app.services.door import enter
+from app.services.swaps.inspected import shut_before
 from app.store.engine import Store
 from tests.factories import NOW, ROOM, START
-from tests.services.swaps.led import Run, entries, state_of, swap_store
+from tests.services.swaps.led import Run, entries, room_id, state_of, swap_store
 
 SEAL = [{"component": "t1-seal", "part": "shaft_seal", "name": "Shaft seal"}]
 
@@ -94,6 +96,37 @@ def test_a_later_finding_is_not_passed_by_an_earlier_word(store: Store) -> None:
     assert "Replace first" in run.refused("refit")["gate"]
 
 
+@pytest.mark.parametrize("gate", ["part", "inspection"])
+def test_a_word_from_before_a_finding_was_known_passes_nothing_however_early_its_time(
+    store: Store, gate: str
+) -> None:
+    """Entered late, for ten minutes before the lead's word: the lead knew nothing of it."""
+    run = drained(store)
+    run.tick("inspect")
+    run.tick("wipe")
+    early = run.hand().at
+    seal = Component(at=START, component="t1-seal", part="shaft_seal", name="Shaft seal", tank="t1")
+    record(store, ROOM, [seal], NOW)
+    run.lead("refit" if gate == "part" else "fill", gate, reason="Nothing found so far")
+    verdict = {"part": "replace", "inspection": "take_out_of_service"}[gate]
+    found = [
+        InspectionStarted(at=early, inspection="i1", tank="t1", positions=SEAL, swap=run.key),
+        InspectionAnswered(at=early, by="Wren", inspection="i1", component="t1-seal",
+                           answers={"seal_weeps": "yes"}, verdict=verdict),
+        InspectionClosed(at=early, by="Wren", inspection="i1"),
+    ]  # fmt: skip
+    held = TankHeld(at=early, tank="t1", reason="Seal weeps", cause="inspection", inspection="i1")
+    record(store, ROOM, [*found, *([held] if gate == "inspection" else [])], NOW)
+    if gate == "part":
+        assert "Replace first" in run.refused("refit")["gate"]
+        return
+    with Session(store.reader) as session:
+        fill = run.state.step("fill")
+        assert fill is not None
+        shut = shut_before(session, room_id(store), run.state, fill)
+    assert any("Seal weeps" in one.message for one in shut)
+
+
 def test_a_program_meets_the_same_gate(store: Store) -> None:
     run = drained(store)
     weeping(run)
@@ -129,6 +162,48 @@ def test_an_open_look_at_the_other_tank_of_a_pair_takes_no_sensor_in(store: Stor
     record(store, ROOM, [other], NOW)
     run.tick("sensor", sensor_state="damaged")
     assert len(entries(store, "inspection_started")) == 2
+
+
+@pytest.mark.parametrize(
+    "look, part", [("full", "sensor"), ("empty", "drain"), ("empty", "sensor")]
+)
+def test_an_open_look_takes_the_sensor_in_only_where_it_asks_about_it(
+    store: Store, look: str, part: str
+) -> None:
+    record(store, ROOM, [
+        Component(at=START, component="probe", part="sensor", name="Probe", tank="t1"),
+        Component(at=START, component="tap", part="drain", name="Tap", tank="t1"),
+    ], NOW)  # fmt: skip
+    run = drained(store)
+    run.lead("inspect", "inspection", reason="Dark")
+    run.tick("inspect")
+    key = {"sensor": "probe", "drain": "tap"}[part]
+    place = {"component": key, "part": part, "name": part}
+    begun = InspectionStarted(at=run.hand().at, inspection="i1", tank="t1", look=look,
+                              positions=[place])  # fmt: skip
+    record(store, ROOM, [begun], NOW)
+    begun_before = entries(store, "inspection_started")
+    if (look, part) == ("empty", "sensor"):
+        run.tick("sensor", sensor_state="damaged")
+        assert entries(store, "inspection_started") == begun_before
+        return
+    assert "does not ask about the sensor" in run.refused("sensor", sensor_state="damaged")[
+        "sensor_state"
+    ]  # fmt: skip
+    said = {"answers": {"sensor_state": "damaged"}, "swap": run.key, "step": "sensor"}
+    with pytest.raises(FieldErrors) as caught:
+        enter(store, ROOM, [StepDone(at=run.hand().at, by="Wren", **said)], NOW)  # type: ignore[arg-type]
+    assert "does not ask about the sensor" in caught.value.by_field()["step"]
+
+
+def test_a_program_that_finds_the_sensor_damaged_opens_its_look(store: Store) -> None:
+    run = drained(store)
+    run.tick("inspect")
+    said = StepDone(at=run.hand().at, by="Wren", swap=run.key, step="sensor",
+                    answers={"sensor_state": "damaged"})  # fmt: skip
+    enter(store, ROOM, [said], NOW)
+    assert len(entries(store, "inspection_started")) == 1
+    assert "begun but is not signed" in run.refused("refit")["gate"]
 
 
 @pytest.mark.parametrize("state", ["clean", "film stays"])

@@ -2,7 +2,7 @@
 
 import re
 from collections.abc import Iterator
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
 import pytest
@@ -234,6 +234,21 @@ def test_a_gate_says_what_it_waits_for_and_a_lead_lets_it_pass(client: TestClien
     assert "Overruled by Curlew" in shown
     assert "Drill" in shown
     assert "Protection is not confirmed yet" not in shown
+
+
+def test_a_lead_lets_one_old_lot_pass_by_its_name(client: TestClient, store: Store) -> None:
+    for lot, day in (("X1", date(2026, 2, 1)), ("X2", date(2025, 2, 1))):
+        old = StockReceived(at=START, item="ipa", quantity=50, lot=lot, expires_on=day)
+        record(store, ROOM, [old], NOW)
+    client.post(f"{SWAP}/start", data={"by": "Wren"})
+    page = client.get(f"{SWAP}?step=fill&view=problem").text
+    assert "Use lot X1 of" in page
+    assert 'value="lot:ipa|X2"' in page
+    word = {"gate": "lot:ipa|X1", "by": "Curlew", "reason": "Tested clear"}
+    assert client.post(f"{SWAP}/steps/fill/overrule", data=word).status_code == 200
+    assert 'value="lot:ipa|X1"' not in client.get(f"{SWAP}?step=fill&view=problem").text
+    offered = tiles(client, "fill")
+    assert ('"ipa|X1"' in offered, '"ipa|X2"' in offered) == (True, False)
 
 
 def test_a_step_is_undone_where_it_was_done(client: TestClient, store: Store) -> None:
