@@ -4,6 +4,8 @@ The server's own protocol waits for ever: for the rest of a request that was beg
 client to take its answer. A few hundred such connections, and nobody else comes in. Here each
 request has a time for its head and a slowest pace for its body, each answer a time for a pause,
 and where all places are taken the client that has kept one idle the longest gives it up.
+
+Nor does the parser stop at a head of any length: `Brevity` does.
 """
 
 import asyncio
@@ -18,11 +20,14 @@ SLOWEST_BYTES_PER_S = 4096
 """A body may take `BODY_BEGINS_WITHIN_S` and a second more for each so many bytes that came."""
 STALLED_S = 60.0
 MOST_CONNECTIONS = 1000
+MOST_HEAD_BYTES = 64 * 1024
+"""Of a request's line and headers, and of what comes behind them without a byte of a body."""
 FILES, FILES_OF_ITS_OWN = 4096, 324
 """Open files to ask the system for; those of the database's connections, logs and photos."""
 
 _TOO_SLOW = "408 Request Timeout", "The request took too long to arrive."
 _FULL = "503 Service Unavailable", "Too many connections. Try again in a moment."
+_TOO_LONG = "431 Request Header Fields Too Large", "The head of the request is too long."
 
 
 def _plain(status: str, text: str) -> bytes:
@@ -112,14 +117,14 @@ class Patience(asyncio.Protocol):
         cycle = self.cycle
         return cycle is None or cycle.response_complete or (cycle.more_body and self._is_awaited)
 
-    def give_up(self) -> None:
+    def give_up(self, why: tuple[str, str] = _TOO_SLOW) -> None:
         """End the connection; whoever waits for the rest of the request hears that none comes."""
         cycle = self.cycle
         is_answered = cycle is not None and cycle.response_started and not cycle.response_complete
         if self._came_bytes and self._is_awaited and not is_answered:
             if cycle is not None:
                 cycle.disconnected = True
-            self.transport.write(_plain(*_TOO_SLOW))
+            self.transport.write(_plain(*why))
         self.transport.close()
 
     def _look_after(self, delay_s: float) -> None:
@@ -152,7 +157,66 @@ class Patience(asyncio.Protocol):
         return True
 
 
+class Brevity(Patience):
+    """What is laid over a parser that takes heads and trailers of any length (httptools).
+
+    Attributes:
+        scope: of the request whose head is read; that of `cycle` once the head is whole.
+        headers: of that request, as they come.
+    """
+
+    scope: Any
+    url: bytes
+    headers: list[tuple[bytes, bytes]]
+
+    def connection_made(self, transport: asyncio.BaseTransport) -> None:
+        """A client comes in."""
+        self._bare_bytes, self._has_body, self._is_too_long = 0, False, False
+        super().connection_made(transport)
+
+    def data_received(self, data: bytes) -> None:
+        """Something came: what is neither a whole head nor of a body is kept by the parser."""
+        before, self._has_body = self.cycle, False
+        super().data_received(data)
+        is_more = self.cycle is before and not self._has_body
+        self._bare_bytes = self._bare_bytes + len(data) if is_more else 0
+        if self._bare_bytes > MOST_HEAD_BYTES and not self.transport.is_closing():
+            self.give_up(_TOO_LONG)
+
+    def on_header(self, name: bytes, value: bytes) -> None:
+        """A header came; one behind the body says nothing here (RFC 9110, section 6.5.1)."""
+        if self.cycle is None or self.cycle.scope is not self.scope:
+            super().on_header(name, value)  # type: ignore[misc]
+
+    def on_headers_complete(self) -> None:
+        """A head is whole.
+
+        Raises:
+            ValueError: it is too long; the parser stops.
+        """
+        taken = len(self.url) + sum(len(name) + len(value) for name, value in self.headers)
+        if taken > MOST_HEAD_BYTES:
+            self._is_too_long = True
+            raise ValueError(_TOO_LONG[1])
+        super().on_headers_complete()  # type: ignore[misc]
+
+    def on_body(self, body: bytes) -> None:
+        """A piece of a body came."""
+        self._has_body = True
+        super().on_body(body)  # type: ignore[misc]
+
+    def send_400_response(self, msg: str) -> None:
+        """Say what the parser stopped at."""
+        if self._is_too_long:
+            self.transport.write(_plain(*_TOO_LONG))
+            self.transport.close()
+        else:
+            super().send_400_response(msg)  # type: ignore[misc]
+
+
 def patient() -> type[asyncio.Protocol]:
     """The protocol to serve with."""
     kept: dict[str, Any] = {"places": most_connections()}
-    return type("PatientProtocol", (Patience, AutoHTTPProtocol), kept)
+    # The other parser, where this one is not, has a bound of its own and no such calls.
+    over = Brevity if hasattr(AutoHTTPProtocol, "on_headers_complete") else Patience
+    return type("PatientProtocol", (over, AutoHTTPProtocol), kept)

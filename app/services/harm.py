@@ -66,6 +66,7 @@ from app.services.storage import stored, too_much
 from app.services.then import thing_at
 from app.services.waste import clock_at, drum_of
 from app.store.instants import from_us
+from app.store.remembering import remember
 from app.store.tables import RoomRow, TankRow
 from app.store.things import thing, things
 
@@ -300,6 +301,18 @@ def found(
     session: Session, room: RoomRow, entry: Entry, now: datetime, beside: Sequence[Entry] = ()
 ) -> list[Found]:
     """The faults in what an entry uses, with what the matrix answers to each."""
+    # What refuses and what asks look one after the other, at the same room.
+    # The entries are remembered with it: another one might get their numbers.
+    seen, *_ = remember(
+        session, ("found", room.id, now, *map(id, (entry, *beside))),
+        lambda: (_found(session, room, entry, now, beside), entry, tuple(beside)),
+    )  # fmt: skip
+    return list(seen)
+
+
+def _found(
+    session: Session, room: RoomRow, entry: Entry, now: datetime, beside: Sequence[Entry]
+) -> list[Found]:
     scene = scene_of(session, room, entry, now)
     if scene is None:
         return []

@@ -20,6 +20,7 @@ from sqlalchemy.pool import QueuePool
 from app.domain.errors import DomainError
 from app.store.examination import examine, mark_in_use
 from app.store.files import APPLICATION_ID
+from app.store.remembering import forget_at_writes
 from app.store.turns import Turns
 from app.store.watching import Watch
 
@@ -199,6 +200,7 @@ def _sqlite_engine(url: str, begin: str, only_read: Path | None = None) -> Engin
     def begun(connection: Any) -> None:
         connection.exec_driver_sql(f"BEGIN {begin}")
 
+    forget_at_writes(engine)
     return engine
 
 
@@ -219,7 +221,7 @@ def _log_of(url: str) -> Path | None:
 
 
 def _server_engine(url: str) -> Engine:
-    return create_engine(
+    engine = create_engine(
         url,
         pool_size=KEPT_OPEN,
         max_overflow=CONNECTIONS - KEPT_OPEN,
@@ -227,3 +229,5 @@ def _server_engine(url: str) -> Engine:
         pool_pre_ping=True,
         connect_args={"options": f"-c lock_timeout={round(1000 * PATIENCE_S)}"},
     )
+    forget_at_writes(engine)
+    return engine

@@ -13,6 +13,7 @@ from contextvars import ContextVar
 from sqlmodel import Session
 
 from app.store.engine import Store
+from app.store.remembering import RememberingSession, WritingSession
 
 _open: ContextVar[Session | None] = ContextVar("open session", default=None)
 
@@ -25,7 +26,8 @@ def reading(store: Store) -> Iterator[Session]:
         FileChanged: the files of the database are not the ones that were opened.
     """
     store.look()
-    yield from _only(Session(store.reader))
+    kind = RememberingSession if store.is_sqlite else Session
+    yield from _only(kind(store.reader))
 
 
 @contextmanager
@@ -38,7 +40,7 @@ def writing(store: Store) -> Iterator[Session]:
     give_back()
     with store.lock:
         store.look()
-        yield from _only(Session(store.writer, expire_on_commit=False))
+        yield from _only(WritingSession(store.writer, expire_on_commit=False))
         store.tidy()
         store.committed()
 

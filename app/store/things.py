@@ -9,6 +9,7 @@ from sqlalchemy import select as sql_select
 from sqlmodel import Session, col, select
 
 from app.domain.books import THINGS
+from app.store.remembering import remember
 from app.store.tables import EntryRow, LinkRow, ThingRow
 
 
@@ -20,12 +21,24 @@ def adapter(thing: str) -> TypeAdapter[Any]:
 
 def thing(session: Session, room_id: int, kind: str, key: str) -> Any | None:
     """The state of the thing of that key; None where no entry names it."""
-    row = session.get(ThingRow, (room_id, kind, key))
-    return None if row is None else adapter(kind).validate_json(row.state)
+
+    def read() -> Any | None:
+        row = session.get(ThingRow, (room_id, kind, key))
+        return None if row is None else adapter(kind).validate_json(row.state)
+
+    return remember(session, ("thing", room_id, kind, key), read)
 
 
 def things(session: Session, room_id: int, kind: str, *, only_open: bool = False) -> dict[str, Any]:
     """The states of all things of a kind by key, in the order of their last entries."""
+    found = remember(
+        session, ("things", room_id, kind, only_open),
+        lambda: _things(session, room_id, kind, only_open),
+    )  # fmt: skip
+    return dict(found)
+
+
+def _things(session: Session, room_id: int, kind: str, only_open: bool) -> dict[str, Any]:
     query = sql_select(col(ThingRow.key), col(ThingRow.state)).where(
         col(ThingRow.room_id) == room_id, col(ThingRow.thing) == kind
     )

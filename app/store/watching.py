@@ -20,6 +20,9 @@ FIRST_COUNT_BELOW = 2**30
 """Counting begins at random, so that two databases seldom have numbers in common."""
 
 LOOKS, BETWEEN_LOOKS_S = 4, 0.02
+STILL_LOOKS, MOST_LOOKS = 50, 1500
+"""Where a log is being moved into the file, page by page and its first page first: while nothing
+comes, and in all."""
 REPLACED, CUT = "was replaced by another file", "was cut off"
 
 
@@ -111,7 +114,8 @@ class Watch:
 
     def _look_inside(self) -> None:
         """See that a file that was written to since is still the same database."""
-        for _ in range(LOOKS):
+        left, written_ns = LOOKS, 0
+        for _ in range(MOST_LOOKS):
             header = self._header.read()
             trouble = ""
             if header is None or header.count < self._in_file:
@@ -122,7 +126,12 @@ class Watch:
                 trouble = REPLACED
             else:
                 return
-            time.sleep(BETWEEN_LOOKS_S)  # a log that is being moved into it looks so for a moment
+            before_ns, written_ns = written_ns, self.database.stat().st_mtime_ns
+            is_moved = trouble == CUT and files.has_begun(self._log)
+            left = STILL_LOOKS if is_moved and written_ns != before_ns else left - 1
+            if left <= 0:
+                break
+            time.sleep(BETWEEN_LOOKS_S)
         self._refuse(trouble)
 
     def _remember(self, found: os.stat_result) -> None:

@@ -24,6 +24,24 @@ HEADERS = {
 }
 
 
+FORM_BYTES = 256 * 1024
+"""What any request may send, however much others send: a wash is never kept out by uploads."""
+LARGE_BODIES_BYTES = 256 * 1024 * 1024
+"""What all bodies together may have beyond that, from their first byte to their answer."""
+SECRETS = ("/sign-in", "/sign-out", "/first-manager", "/own-secret")
+LONGEST_SECRET_BYTES = 1024 * 1024
+"""Of forms with a PIN, which anybody may send; what was typed before may go along (`typed`)."""
+FULL = "Too much is being sent at once. Nothing was stored. Try again in a moment."
+FULL_FOR_S = 5
+
+
+class TooMuchAtOnce(HTTPException):
+    """There is no memory for a large body beside those that are on their way."""
+
+    def __init__(self) -> None:
+        super().__init__(503, FULL, {"Retry-After": str(FULL_FOR_S)})
+
+
 class TooLarge(HTTPException):
     """The body is larger than what is accepted; whoever reads it may answer with an error page."""
 
@@ -38,6 +56,7 @@ class Guard:
         self.app = app
         self.settings = settings
         self.hosts = hosts or Hosts(settings.allowed_hosts)
+        self._large_bytes = 0  # only in the loop that serves
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         if scope["type"] != "http":
@@ -58,12 +77,15 @@ class Guard:
             await send(message)
 
         answer = self._refusal(scope, Headers(scope=scope)) or self.app
+        body = _Body(self, receive, self._most(scope))
         try:
-            await answer(scope, self._limited(receive), send_guarded)
+            await answer(scope, body.receive, send_guarded)
         except TooLarge:
             if started:
                 raise
             await self._too_large(scope)(scope, receive, send_guarded)
+        finally:
+            body.is_over()
 
     def _refusal(self, scope: Scope, headers: Headers) -> Response | None:
         host = ", ".join(headers.getlist("host"))  # more than one are none (RFC 9112, section 3.2)
@@ -73,34 +95,69 @@ class Guard:
             return refused(scope, 403, "This was sent from another site. Nothing was stored.")
         # What is no number of bytes is the server's to refuse; the body is counted as it comes.
         length = headers.get("content-length", "")
-        if length.isdecimal() and not self._may_come(length.lstrip("0") or "0"):
+        if length.isdecimal() and not _may_come(length.lstrip("0") or "0", self._most(scope)):
             return self._too_large(scope)
         return None
 
-    def _may_come(self, digits: str) -> bool:
-        """Whether a body of so many bytes is accepted; the digits are many where a client lies."""
+    def _most(self, scope: Scope) -> int:
+        """How long a body may be."""
         most = self.settings.longest_upload_bytes
-        return len(digits) <= len(str(most)) and int(digits) <= most
+        return min(most, LONGEST_SECRET_BYTES) if scope["path"] in SECRETS else most
 
     def _too_large(self, scope: Scope) -> Response:
-        most = self.settings.longest_upload_bytes // (1024 * 1024)
+        most = self._most(scope) // (1024 * 1024)
         text = f"This is larger than {most} MB, the most that is accepted. Nothing was stored."
         answer = refused(scope, 413, text)
         answer.headers["Connection"] = "close"
         return answer
 
-    def _limited(self, receive: Receive) -> Receive:
-        taken = 0
+    def take(self, large_bytes: int) -> None:
+        """Count more of a large body.
 
-        async def receive_limited() -> Message:
-            nonlocal taken
-            message = await receive()
-            taken += len(message.get("body", b""))
-            if taken > self.settings.longest_upload_bytes:
-                raise TooLarge
-            return message
+        Raises:
+            TooMuchAtOnce: together they would be too much.
+        """
+        if self._large_bytes + large_bytes > LARGE_BODIES_BYTES:
+            raise TooMuchAtOnce
+        self._large_bytes += large_bytes
 
-        return receive_limited
+    def give_back(self, large_bytes: int) -> None:
+        """A request with so much of a large body is answered."""
+        self._large_bytes -= large_bytes
+
+
+class _Body:
+    """A body as it comes, counted."""
+
+    def __init__(self, guard: Guard, receive: Receive, most: int) -> None:
+        self._guard, self._receive, self._most = guard, receive, most
+        self._taken = self._large = 0
+
+    async def receive(self) -> Message:
+        """The next message of it.
+
+        Raises:
+            TooLarge: it is longer than it may be.
+            TooMuchAtOnce: it is a large one, and there are too many.
+        """
+        message = await self._receive()
+        self._taken += len(message.get("body", b""))
+        if self._taken > self._most:
+            raise TooLarge
+        if self._taken - FORM_BYTES > self._large:
+            more = self._taken - FORM_BYTES - self._large
+            self._guard.take(more)
+            self._large += more
+        return message
+
+    def is_over(self) -> None:
+        """Its request is answered."""
+        self._guard.give_back(self._large)
+
+
+def _may_come(digits: str, most: int) -> bool:
+    """Whether a body of so many bytes is accepted; the digits are many where a client lies."""
+    return len(digits) <= len(str(most)) and int(digits) <= most
 
 
 def refused(scope: Scope, status: int, text: str) -> Response:

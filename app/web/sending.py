@@ -108,6 +108,6 @@ def _moment(text: str) -> datetime | None:
     """An instant as a page's script writes it; None where there is none that could be."""
     try:
         at = datetime.fromisoformat(text)
-    except ValueError:
+        return at.astimezone(UTC) if at.tzinfo else None
+    except (ValueError, OverflowError):  # on a calendar that ends before the day begins in UTC
         return None
-    return at.astimezone(UTC) if at.tzinfo else None

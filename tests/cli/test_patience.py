@@ -36,6 +36,8 @@ async def application(scope: Any, receive: Any, send: Any) -> None:
     if scope["path"] == "/slow":
         await asyncio.sleep(2)
     text = b"x" * 50_000_000 if scope["path"] == "/large" else str(len(body)).encode()
+    if scope["path"] == "/headers":
+        text = b"".join(value for _, value in scope["headers"])
     headers = [(b"content-length", str(len(text)).encode())]
     await send({"type": "http.response.start", "status": 200, "headers": headers})
     await send({"type": "http.response.body", "body": text[:1000], "more_body": True})
@@ -192,6 +194,66 @@ def test_where_everyone_is_being_answered_the_next_is_told_to_come_again(connect
     assert said.startswith(b"HTTP/1.1 503")
     assert b"Retry-After" in said
     assert all(one.recv(1000).startswith(b"HTTP/1.1 200") for one in busy)
+
+
+HEAD = b"GET / HTTP/1.1\r\nHost: room.test\r\n"
+CHUNKED = b"POST / HTTP/1.1\r\nHost: room.test\r\nTransfer-Encoding: chunked\r\n\r\n2\r\nab\r\n"
+ENDLESS = {
+    "headers": (HEAD, b"X-A: " + b"a" * 1000 + b"\r\n"),
+    "small headers": (HEAD, b"a: b\r\n" * 1000),
+    "a header": (HEAD + b"X-A: ", b"a" * 4000),
+    "an address": (b"GET /", b"a" * 4000),
+    "headers behind a body": (CHUNKED + b"0\r\n", b"X-A: " + b"a" * 1000 + b"\r\n"),
+    "a header behind a body": (CHUNKED + b"0\r\nX-A: ", b"a" * 4000),
+    "what is said of a piece of a body": (CHUNKED + b"2;a=", b"a" * 4000),
+}
+
+
+@pytest.mark.parametrize("name", ENDLESS)
+def test_a_head_without_end_is_not_read_on(connect: Connect, name: str) -> None:
+    """431: RFC 6585, section 5. None of it is kept, however quickly it comes."""
+    first, piece = ENDLESS[name]
+    client, sent, heard = connect(), 0, b""
+    client.sendall(first)
+    with suppress(ConnectionError):
+        while sent < 20_000_000:
+            client.sendall(piece)
+            sent += len(piece)
+    assert sent < 20_000_000
+    with suppress(ConnectionError):
+        heard = answer(client)
+    assert not heard or heard.startswith(b"HTTP/1.1 431 ")
+
+
+@pytest.mark.parametrize("padding", [40_000, 70_000, 200_000])
+def test_a_head_is_as_long_as_is_said_however_it_comes(connect: Connect, padding: int) -> None:
+    for is_slow in (False, True):
+        client = connect()
+        whole = HEAD + b"X-A: " + b"a" * padding + b"\r\n\r\n"
+        client.sendall(whole[:30_000])
+        time.sleep(0.2 if is_slow else 0)
+        client.sendall(whole[30_000:])
+        said = b"200" if padding < patience.MOST_HEAD_BYTES else b"431"
+        assert client.recv(1000).startswith(b"HTTP/1.1 " + said)
+
+
+def test_what_comes_behind_a_body_is_no_header(connect: Connect) -> None:
+    client = connect()
+    client.sendall(CHUNKED.replace(b"/", b"/headers", 1) + b"0\r\nHost: elsewhere.test\r\n\r\n")
+    said = b""
+    while not said.endswith(b"room.testchunked"):
+        part = client.recv(1000)
+        assert part, said
+        said += part
+    assert is_served(client)
+
+
+def test_small_pieces_of_a_long_body_are_taken(connect: Connect) -> None:
+    client = connect()
+    client.sendall(CHUNKED)
+    client.sendall(b"1\r\nx\r\n" * 50_000 + b"0\r\n\r\n")
+    client.shutdown(socket.SHUT_WR)
+    assert answer(client).endswith(b"50002")
 
 
 def test_there_are_files_for_all_places() -> None:

@@ -2,6 +2,8 @@
 
 import shutil
 import sqlite3
+import threading
+import time
 from contextlib import closing
 from pathlib import Path
 from typing import Any
@@ -14,6 +16,7 @@ from app.services.door import bring_in
 from app.store import files
 from app.store.engine import Store, open_store
 from app.store.migrations import upgrade
+from app.store.watching import FileChanged, Watch
 from tests.factories import NOW, ROOM, furnish, wash
 from tests.furnished import new_store
 
@@ -294,3 +297,42 @@ def test_the_log_of_a_transaction_that_was_not_finished_is_no_bar(
     store.close()
     assert (tmp_path / "killed" / f"{NAME}-wal").stat().st_size > 4096
     assert washes(tmp_path / "killed") == before
+
+
+def test_a_long_log_that_is_moved_into_the_file_cuts_nothing_off(tmp_path: Path) -> None:
+    """SQLite moves the pages of a log in their order, the first one, which says how many there are,
+    before those that make the file longer (https://www.sqlite.org/fileformat2.html, 1.3.7)."""
+    database = tmp_path / NAME
+    with closing(sqlite3.connect(database)) as made:
+        for pragma in (f"application_id={files.APPLICATION_ID}", "user_version=5"):
+            made.execute(f"PRAGMA {pragma}")
+        made.execute("CREATE TABLE one (content BLOB)")
+        made.commit()
+        small = database.read_bytes()
+        made.execute("INSERT INTO one VALUES (zeroblob(600000))")
+        made.execute("PRAGMA user_version=6")
+        made.commit()
+    whole = database.read_bytes()
+    database.write_bytes(small)
+    log = database.with_name(f"{NAME}-wal")
+    log.write_bytes(files.LOG_MAGICS[0].to_bytes(4) + bytes(100))
+    watch = Watch(database)
+
+    def move() -> None:
+        with database.open("r+b", buffering=0) as file:
+            for place in range(0, len(whole), 4096):
+                file.seek(place)
+                file.write(whole[place : place + 4096])
+                time.sleep(0.005)
+
+    mover = threading.Thread(target=move)
+    mover.start()
+    while mover.is_alive():
+        watch.look()
+    mover.join()
+    log.unlink()
+    with database.open("r+b") as file:
+        file.truncate(len(whole) - 4096)
+    with pytest.raises(FileChanged, match="was cut off"):
+        watch.look()
+    watch.close()

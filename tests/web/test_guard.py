@@ -1,12 +1,17 @@
 """What is refused before any page sees it, and the headers every answer carries."""
 
+import asyncio
+import json
+from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
 from fastapi.testclient import TestClient
 
 from app.config import Settings
 from app.main import create_app
+from app.web import guard
 from tests.factories import NOW, ROOM
 
 
@@ -124,3 +129,80 @@ def test_a_live_page_is_kept_by_its_reader_alone_and_asked_for_anew(
     unchanged = client.get(path, headers=known)
     assert unchanged.status_code == 304
     assert unchanged.headers["cache-control"] == "private, no-cache"
+
+
+class Sender:
+    """A client of an application that sends a body in pieces, and the answer it had."""
+
+    def __init__(self, app: Any, path: str, kind: str, pieces: Iterator[bytes]) -> None:
+        self.status, self.body, self.headers = 0, b"", {}
+        self.is_waiting, self.go_on, self._pieces = asyncio.Event(), asyncio.Event(), pieces
+        head = [(b"host", b"room.test"), (b"content-type", kind.encode())]
+        scope = {
+            "type": "http", "method": "POST", "path": path, "raw_path": path.encode(),
+            "query_string": b"", "headers": head, "scheme": "http", "http_version": "1.1",
+            "server": ("room.test", 80), "client": ("127.0.0.1", 1), "root_path": "", "app": app,
+        }  # fmt: skip
+        self.task = asyncio.create_task(app(scope, self._receive, self._send))
+
+    async def _receive(self) -> dict[str, Any]:
+        for piece in self._pieces:
+            return {"type": "http.request", "body": piece, "more_body": True}
+        self.is_waiting.set()
+        await self.go_on.wait()
+        return {"type": "http.request", "body": b"", "more_body": False}
+
+    async def _send(self, message: dict[str, Any]) -> None:
+        if message["type"] == "http.response.start":
+            self.status = message["status"]
+            self.headers = {name.decode(): value.decode() for name, value in message["headers"]}
+        self.body += message.get("body", b"")
+
+    async def told(self) -> int:
+        """Send the end of the body: the status of the answer."""
+        self.go_on.set()
+        await asyncio.wait_for(self.task, 20)
+        return self.status
+
+
+FORM, JSON = "application/x-www-form-urlencoded", "application/json"
+ENTRIES, WASH = f"/api/v1/rooms/{ROOM}/entries", f"/rooms/{ROOM}/tanks/t1/log/wash"
+MB = 1024 * 1024
+
+
+def test_bodies_that_wait_take_a_bounded_memory_and_keep_no_wash_out(
+    client: TestClient, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """However many send a large body and never its end: 503 (RFC 9110, section 15.6.4)."""
+    monkeypatch.setattr(guard, "LARGE_BODIES_BYTES", 5 * MB)
+    app: Any = client.app
+
+    async def crowd() -> None:
+        def large(pieces: int = 2) -> Sender:
+            return Sender(app, ENTRIES, JSON, iter([b" " * MB] * pieces))
+
+        held = [large() for _ in range(2)]
+        for one in held:
+            await asyncio.wait_for(one.is_waiting.wait(), 20)
+        late = large()
+        assert await late.told() == 503
+        assert json.loads(late.body)["detail"] == guard.FULL
+        assert late.headers["retry-after"] == str(guard.FULL_FOR_S)
+        wash = Sender(app, WASH, FORM, iter([b"resin=slate&parts=3&submission=w1"]))
+        assert await wash.told() == 303
+        assert await held[0].told() == 400, "no JSON"
+        assert await large().told() == 400, "there is room again"
+        held[1].task.cancel()
+        await asyncio.gather(held[1].task, return_exceptions=True)
+        assert await large(4).told() == 400, "also of one who went away"
+
+    asyncio.run(crowd())
+
+
+@pytest.mark.parametrize("path", guard.SECRETS)
+def test_what_anybody_may_send_is_small(client: TestClient, path: str) -> None:
+    form = {"Content-Type": FORM}
+    pieces = iter([b"x=" + b"y" * 500_000, b"&z=" + b"y" * 600_000])
+    if path != "/sign-out":  # which reads none
+        assert client.post(path, content=pieces, headers=form).status_code == 413
+    assert client.post(path, content=b"x" * 1_100_000, headers=form).status_code == 413

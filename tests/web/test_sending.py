@@ -44,8 +44,12 @@ def test_a_time_that_was_typed_goes_before_the_touch(client: TestClient) -> None
 
 
 @pytest.mark.parametrize(
-    "text", ["", "soon", "2026-02-27", "9999-12-31T23:59:59Z", (NOW + timedelta(1)).isoformat()]
-)
+    "text",
+    [
+        "", "soon", "2026-02-27", "9999-12-31T23:59:59Z", (NOW + timedelta(1)).isoformat(),
+        "0001-01-01T00:00:00+23:00", "9999-12-31T23:59:59-23:00",
+    ],
+)  # fmt: skip
 def test_a_touch_that_cannot_be_is_now(client: TestClient, text: str) -> None:
     assert send(client, headers={"X-Touched-At": text}).status_code == 200
     assert datetime.fromisoformat(washes(client)[0]["at"]) == NOW

@@ -42,6 +42,8 @@ NEVER_AHEAD: frozenset[type[Entry]] = frozenset({
 })  # fmt: skip
 """Kinds that hold something or let it go, and the others of their books, so that they keep their
 order: by a clock that is fast, a release would cover the hold that is entered a minute later."""
+MOST_RESINS = 100
+"""What is known of each pair of them is a part of the state that every entry stores."""
 MOST_OF_CAPACITY = 1.15  # a brim stands a little above the upper mark
 
 
@@ -92,10 +94,10 @@ def not_ahead(entry: Entry, now: datetime) -> Entry:
 def misfits(entry: Entry, room: RoomContext, now: datetime | None) -> list[FieldError]:
     """What does not fit the room; `now` None leaves the future unchecked."""
     found = _time_misfits(entry, now)
-    if isinstance(entry, Tank):
+    if isinstance(entry, Tank | Calibration):
         return found + _solvent_misfits(entry.solvent)
-    if isinstance(entry, Calibration):
-        return found + _solvent_misfits(entry.solvent)
+    if isinstance(entry, Resin) and entry.resin not in room.resins:
+        return found + _too_many_resins(room)
     if isinstance(entry, Resin | Withdrawal | Certified):
         return found
     if entry.concerns_bath or getattr(entry, "tank", None) is not None:
@@ -113,6 +115,15 @@ def misfits(entry: Entry, room: RoomContext, now: datetime | None) -> list[Field
             known = _known(room.tanks)
             found.append(FieldError("from_tank", f"There is no tank “{entry.from_tank}”. {known}"))
     return found
+
+
+def _too_many_resins(room: RoomContext) -> list[FieldError]:
+    if len(room.resins) < MOST_RESINS:
+        return []
+    message = (
+        f"This room has {MOST_RESINS} resins already, the most it can follow. Use one of them."
+    )
+    return [FieldError("name", message)]
 
 
 def _time_misfits(entry: Entry, now: datetime | None) -> list[FieldError]:

@@ -42,6 +42,7 @@ from app.store.sessions import reading
 from app.store.tables import RoomRow
 
 PROGRESS_EVERY = 2000
+MOST_BAD_LINES = 50_000
 
 
 @dataclass(frozen=True)
@@ -160,9 +161,24 @@ def _read(file: TextFile, form: TableForm | None, progress: Progress | None) -> 
             draft.entries[line] = entry
         else:
             draft.reject(line, entry)
+            _require_some_sense(draft)
         if progress is not None and line % PROGRESS_EVERY == 0:
             progress("Reading", line, 0)
     return draft
+
+
+def _require_some_sense(draft: Draft) -> None:
+    """Read on only where the file may be what it is said to be.
+
+    Raises:
+        UnreadableFile: too many of its lines are not.
+    """
+    if len(draft.bad) > MOST_BAD_LINES:
+        first = draft.errors[0]
+        raise UnreadableFile(
+            f"More than {MOST_BAD_LINES:,} lines do not fit. The first is line {first.line}: "
+            f"{first.message}"
+        )
 
 
 def _json_entries(file: TextFile) -> Iterator[tuple[int, Entry | list[FieldError]]]:

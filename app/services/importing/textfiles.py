@@ -12,6 +12,8 @@ from app.domain.errors import DomainError
 
 LARGEST_FILE_BYTES = 200 * 1024 * 1024
 LONGEST_LINE = 100_000
+MOST_LINES = 2_000_000
+LONGEST_ROW = 1_000_000  # of a table: its cells may hold breaks
 DELIMITERS, SAMPLE_LINES = ",;\t|", 20
 _BLOCK = 1024 * 1024
 _CONTROLS = bytes(set(range(32)) - set(b"\t\n\r\f"))
@@ -74,12 +76,13 @@ def lines(file: TextFile) -> Iterator[tuple[int, str | None]]:
     """Line numbers from 1 and lines without their break; None for a line that is too long.
 
     Raises:
-        UnreadableFile: the encoding breaks on the way.
+        UnreadableFile: the encoding breaks on the way, or there are too many.
     """
     with file.path.open(encoding=file.encoding, errors=_errors(file)) as opened:
         number, text = 0, _next(opened, file)
         while text:
             number += 1
+            _require_few(number)
             is_long = len(text.rstrip("\n")) > LONGEST_LINE
             while text and not text.endswith("\n") and len(text) > LONGEST_LINE:
                 text = _next(opened, file)
@@ -91,7 +94,7 @@ def rows(file: TextFile) -> Iterator[tuple[int, list[str]]]:
     """Line numbers and cells of a table, with the delimiter that its first lines agree on.
 
     Raises:
-        UnreadableFile: quotes are left open, or a cell is too long.
+        UnreadableFile: quotes are left open, a cell or a row is too long, or there are too many.
     """
     with file.path.open(encoding=file.encoding, errors=_errors(file), newline="") as opened:
         first, skipped = opened.readline(LONGEST_LINE), 0
@@ -100,14 +103,40 @@ def rows(file: TextFile) -> Iterator[tuple[int, list[str]]]:
         else:
             delimiter = delimiter_of([first, *islice(_pieces(opened), SAMPLE_LINES)])
             opened.seek(0)
-        reader = csv.reader(opened, delimiter=delimiter, strict=True)
+        pieces = _Rows(opened)
+        reader = csv.reader(pieces, delimiter=delimiter, strict=True)
         while True:
+            pieces.left = LONGEST_ROW
+            _require_few(reader.line_num)
             try:
                 yield reader.line_num + 1 + skipped, next(reader)
             except StopIteration:
                 return
             except (csv.Error, UnicodeError) as error:
                 raise UnreadableFile(f"Line {reader.line_num + 1 + skipped}: {error}.") from None
+
+
+class _Rows:
+    """The lines of a table, as long as what they make up together is no longer than a row may be.
+
+    Attributes:
+        left: characters that the row may still have.
+    """
+
+    def __init__(self, opened: TextIO) -> None:
+        self._opened, self.left = opened, LONGEST_ROW
+
+    def __iter__(self) -> Iterator[str]:
+        return self
+
+    def __next__(self) -> str:
+        text = self._opened.readline(self.left + 1)
+        self.left -= len(text)
+        if not text:
+            raise StopIteration
+        if self.left < 0:
+            raise csv.Error(f"it has more than {LONGEST_ROW:,} characters")
+        return text
 
 
 def delimiter_of(lines: Sequence[str]) -> str:
@@ -136,6 +165,14 @@ def _pieces(opened: TextIO) -> Iterator[str]:
                 yield text
     except UnicodeError:
         return
+
+
+def _require_few(line: int) -> None:
+    if line > MOST_LINES:
+        raise UnreadableFile(
+            f"The file has more than {MOST_LINES:,} lines. Split it into parts by time and import "
+            "the oldest first."
+        )
 
 
 def _next(opened: TextIO, file: TextFile) -> str:

@@ -4,7 +4,7 @@ from datetime import timedelta
 
 import pytest
 
-from app.domain.roomlog.checks import RoomContext, misfits
+from app.domain.roomlog.checks import MOST_RESINS, RoomContext, misfits
 from app.domain.roomlog.kinds import (
     Calibration,
     Entry,
@@ -79,3 +79,19 @@ def test_a_tank_is_in_use_from_its_first_line() -> None:
     known = room()
     known.learn(tank("t1", at=NOW))
     assert misfits(wash(3), known, NOW) == []
+
+
+def test_a_room_has_so_many_resins() -> None:
+    """What each entry stores grows with their square. The number: common practice, no source."""
+    known = RoomContext()
+    new = [
+        Resin(at=START, resin=f"r{number}", name=f"R {number}", density_g_ml=1.1)
+        for number in range(MOST_RESINS + 1)
+    ]
+    for one in new[:-1]:
+        assert misfits(one, known, NOW) == []
+        known.learn(one)
+    (found,) = misfits(new[-1], known, NOW)
+    assert found.field == "name"
+    assert str(MOST_RESINS) in found.message
+    assert misfits(new[0], known, NOW) == []

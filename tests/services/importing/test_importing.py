@@ -1,6 +1,7 @@
 """Bringing logs in: what is shown first, what is stored, what is refused, and the way back."""
 
 import json
+import tracemalloc
 from collections.abc import Iterator
 from datetime import timedelta
 from pathlib import Path
@@ -13,7 +14,7 @@ from app.domain.errors import DomainError, FieldError
 from app.domain.roomlog.kinds import Wash, Withdrawal
 from app.domain.roomlog.kinds.spending import PriceList
 from app.services.door import bring_in as record
-from app.services.importing import textfiles
+from app.services.importing import importing, textfiles
 from app.services.importing.importing import BadLines, Checked, check_file, store_checked
 from app.services.importing.storing import Origin
 from app.services.importing.tables import TableOptions
@@ -266,6 +267,49 @@ def test_a_line_of_10_mb_is_one_bad_line(store: Store, write: Any) -> None:
 def test_an_open_quote_in_a_table_is_named(store: Store, write: Any) -> None:
     with pytest.raises(UnreadableFile, match="Line"):
         check(store, write('at,tank\n"2026,t1\n', "t.csv"), TableOptions(kind="swap"))
+
+
+@pytest.mark.parametrize("row", [b"a,", b'"b\nb",'], ids=["one line", "many lines"])
+@pytest.mark.parametrize("titles", [b"", b"Date,Bath\n"], ids=["titles", "a row"])
+def test_a_row_without_end_is_not_read_on(
+    store: Store, write: Any, row: bytes, titles: bytes
+) -> None:
+    """Of 60 MB a fraction is looked at: a list of its cells would take a gigabyte."""
+    path = write(titles + row * (12_000_000 // len(row)), "log.csv")
+    tracemalloc.start()
+    try:
+        with pytest.raises(
+            UnreadableFile, match=r"Line \d+: it has more than 1,000,000 characters"
+        ):
+            check(store, path, TableOptions(kind="wash"))
+        assert tracemalloc.get_traced_memory()[1] < 120_000_000
+    finally:
+        tracemalloc.stop()
+
+
+@pytest.mark.parametrize("name", ["log.jsonl", "log.csv"])
+def test_a_file_of_lines_that_are_none_is_not_read_to_its_end(
+    store: Store, write: Any, name: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(importing, "MOST_BAD_LINES", 100)
+    lines = ["Date,Bath"] if name == "log.csv" else []
+    options = TableOptions(kind="wash") if lines else None
+    lines += ["x,1" if options else "{}"] * 100
+    checked = check(store, write("\n".join(lines), name), options)
+    assert checked.preview.bad_lines == 100
+    with pytest.raises(UnreadableFile, match=r"More than 100 lines do not fit\. The first is line"):
+        check(store, write("\n".join([*lines, lines[-1]]), name), options)
+
+
+@pytest.mark.parametrize("name", ["log.jsonl", "log.csv"])
+def test_a_file_has_so_many_lines(
+    store: Store, write: Any, name: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(textfiles, "MOST_LINES", 10)
+    options = TableOptions(kind="wash") if name == "log.csv" else None
+    path = write("Date,Bath\n" + "x,1\n" * 10 if options else "{}\n" * 11, name)
+    with pytest.raises(UnreadableFile, match=r"more than 10 lines\. Split it"):
+        check(store, path, options)
 
 
 def test_a_spreadsheet_with_its_own_words_units_and_commas(store: Store, write: Any) -> None:
