@@ -112,8 +112,8 @@ def test_a_change_opens_into_this_weeks_entries_beside_those_of_the_weeks_before
         assert re.search(rf"<h1[^>]*>.*: {re.escape(amount)}</h1>", opened), href
         sums = opened[opened.index("The weeks before") :]
         usual, now, change = (
-            round(100 * float(text.replace("€", "").replace(",", "")))
-            for text in re.findall(r"([+-]?€[\d,.]+)</td>", sums)[-3:]
+            round(100 * float(text.replace("€", "").replace(",", "").replace(MINUS, "-")))
+            for text in re.findall(rf"([+{MINUS}]?€[\d,.]+)</td>", sums)[-3:]
         )
         assert now - usual == change, href
     assert "week=2026-W08&amp;category=other" in opened or "2026-W08" in opened
