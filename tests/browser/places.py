@@ -6,10 +6,10 @@ from contextlib import contextmanager
 from typing import Any
 
 LAY_BARS_DOWN = """() => {
-  const bars = document.querySelectorAll('main > .form > .actions');
+  const bars = document.querySelectorAll('.step-bar, main > .form > .actions');
   for (const bar of bars) bar.style.position = 'static';
 }"""
-"""What saves a form follows the foot of the screen; so it lies where it does once all is read."""
+"""Bars of acts follow the foot of the screen; so they lie where they do once all is read."""
 SECOND_TOUCH_MS = 500
 """After this long a touch is one of its own: a quicker one answers no question."""
 
