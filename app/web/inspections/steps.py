@@ -4,7 +4,7 @@ import uuid
 from typing import Any
 
 from fastapi import APIRouter
-from starlette.responses import RedirectResponse, Response
+from starlette.responses import Response
 
 from app.domain.errors import FieldErrors
 from app.domain.inspections.conditions import asked
@@ -23,7 +23,7 @@ from app.services.inspections.reading import find_inspection, find_look
 from app.store.photo_history import photo_history
 from app.store.site import crew
 from app.store.things import thing, things
-from app.web.deps import Visit, VisitDep, remember_person
+from app.web.deps import Visit, VisitDep, go_on
 from app.web.forms import FormState, read_entry
 from app.web.inspections.inspection import hold_of, mates_of, shared
 from app.web.inspections.photo_forms import (
@@ -78,10 +78,7 @@ def answer(visit: VisitDep, inspection: str, component: str, sent: PhotoFormDep)
     except FieldErrors as error:
         form = {"answer": FormState(typed, error.by_field())}
         return part_page(visit, inspection, component, form, 422)
-    reply = RedirectResponse(_after(visit, inspection, component), 303)
-    if entry.by:
-        remember_person(reply, entry.by)
-    return reply
+    return go_on(_after(visit, inspection, component), entry.by)
 
 
 def _photo(
