@@ -17,6 +17,7 @@ from app.domain.roomlog.kinds import Swap, Tank, Wash
 from app.domain.solvents import SOLVENTS
 from app.services.caching import kept
 from app.services.entries import entry_of
+from app.services.stays import Stay, stays_of
 from app.store.instants import from_us, to_us
 from app.store.queries import TankView
 from app.store.site import site
@@ -93,9 +94,9 @@ def _into(
     until: datetime | None = None,
 ) -> Carried | None:
     """What came over into one slow bath since its fill, or from its fill to before an instant."""
-    since = from_us(row.fill_started_at_us)
-    left, share = _stayed(session, room, row, since)
-    fed = _films(session, room, row, since, quick) if quick else []
+    stood = stays_of(session, room, row.key, from_us(row.fill_started_at_us))
+    left, share = _stayed(session, room, stood)
+    fed = _films(session, room, stood, quick) if quick else []
     if until is not None:
         fed = [(key, film) for key, film in fed if film.at < until]
     solvents = [*([left] if left else []), *(quick[key].solvent for key, _ in fed)]
@@ -114,19 +115,26 @@ def _worst(solvents: Sequence[str]) -> str:
 
 
 def _films(
-    session: Session, room: RoomRow, row: TankRow, since: datetime, quick: Mapping[str, TankRow]
+    session: Session, room: RoomRow, stood: Sequence[Stay], quick: Mapping[str, TankRow]
 ) -> list[tuple[str, Film]]:
-    """The films that came in with its washes, with the tank each came from."""
-    mine = _washes(session, room, [row.key], since)
+    """The films that came in with the washes where the bath stood, in the order of time, with the
+    tank each came from."""
+    mine = {
+        wash.id: wash
+        for stay in stood
+        for wash in _washes(session, room, [stay.tank], stay.since_at)
+        if stay.holds(wash.tank, wash.at)
+    }
     if not mine:
         return []
     # What holds a bath asks this, and baths ask what holds them: the filter is fetched late.
     state = import_module("app.services.baths.states").load_filter(session, room)
-    dirty = next((key for key, one in quick.items() if one.pair == row.key), None)
-    before = _washes(session, room, list(quick), since - SOON)
+    dirty = {one.pair: key for key, one in reversed(list(quick.items())) if one.pair}
+    first_at = min(wash.at for wash in mine.values())
+    before = _washes(session, room, list(quick), first_at - SOON)
     found = []
-    for wash in mine:
-        source = _source(wash, before) or dirty
+    for wash in sorted(mine.values(), key=lambda one: one.at):
+        source = _source(wash, before) or dirty.get(wash.tank)
         if source is not None:
             share = max(0.0, 1 - quick[source].mean_percent / 100)
             found.append((source, Film(wash.at, state.film_ml(wash), share)))
@@ -156,19 +164,28 @@ def _washes(session: Session, room: RoomRow, tanks: Sequence[str], since: dateti
     return [entry for row in rows if isinstance(entry := entry_of(row), Wash)]
 
 
-def _stayed(session: Session, room: RoomRow, row: TankRow, since: datetime) -> tuple[str, float]:
-    """The flammable solvent of the bath before that stayed behind at the fill, and its share."""
+def _stayed(session: Session, room: RoomRow, stood: Sequence[Stay]) -> tuple[str, float]:
+    """The flammable solvent that stayed behind at a fill of the tanks where the bath stood, and its
+    share: the largest, of several."""
+    found = [_left_behind(session, room, stay) for stay in stood]
+    return max(found, key=lambda each: each[1], default=("", 0.0))
+
+
+def _left_behind(session: Session, room: RoomRow, stay: Stay) -> tuple[str, float]:
+    """The flammable solvent of the bath before that stayed in the tank at its fill, and its
+    share."""
+    row = session.get(TankRow, (room.id, stay.tank))
     rows = session.exec(
         select(EntryRow)
-        .where(EntryRow.room_id == room.id, EntryRow.tank == row.key)
-        .where(col(EntryRow.kind).in_((Swap.kind, Tank.kind)), EntryRow.at_us <= to_us(since))
-        .where(col(EntryRow.voided_by).is_(None))
+        .where(EntryRow.room_id == room.id, EntryRow.tank == stay.tank)
+        .where(col(EntryRow.kind).in_((Swap.kind, Tank.kind)))
+        .where(EntryRow.at_us <= to_us(stay.since_at), col(EntryRow.voided_by).is_(None))
         .order_by(col(EntryRow.at_us).desc(), col(EntryRow.id).desc())
     )
     past = [entry_of(one) for one in rows]
     named = [getattr(one, "solvent", None) for one in past]
     earlier = next((key for key in named[1:] if key), None)
-    if earlier is None or named[0] in (None, earlier):
+    if row is None or earlier is None or named[0] in (None, earlier):
         return "", 0.0
     before = SOLVENTS.get(earlier)
     if before is None or not before.is_flammable:

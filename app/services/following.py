@@ -1,7 +1,10 @@
 """What follows at the door from what is entered, by whichever way it comes in.
 
 A report of a problem holds what it names, and again where it is opened again. A tank that is held
-in the middle of its swap is asked about.
+in the middle of its swap is asked about. A tick or a close of a swap that is taken back takes back
+what followed from it: a fill that did not happen took nothing off the shelf. A sensor that a step
+found damaged is looked at. What is moved out of a drum in quarantine stays in quarantine. A hold
+that comes late is lifted by no release that knew nothing of it.
 """
 
 from collections.abc import Sequence
@@ -9,15 +12,86 @@ from dataclasses import replace
 from datetime import datetime
 from uuid import uuid4
 
-from sqlmodel import Session
+from sqlmodel import Session, col, select
 
-from app.domain.roomlog.kinds import Entry
+from app.domain.checklists.run import SwapState
+from app.domain.roomlog.kinds import Entry, Withdrawal
+from app.domain.roomlog.kinds.checklists import SWAP, StepDone, SwapClosed, TankContents
 from app.domain.roomlog.kinds.incidents import Incident, IncidentReopened
-from app.services.incidents.holding import holds_again, holds_of
+from app.domain.roomlog.kinds.instruments import (
+    INSTRUMENT,
+    InstrumentPutBack,
+    InstrumentSetAside,
+)
+from app.domain.roomlog.kinds.supplies import ITEM, LotHeld, LotReleased
+from app.domain.roomlog.kinds.waste import DRUM, DrumChecked, DrumQuarantined, DrumTransfer
+from app.domain.waste.drums import WARM, DrumState
+from app.domain.waste.fitting import name_of
+from app.services.entries import entry_of
+from app.services.incidents.holding import (
+    LONGEST_REASON,
+    WAYS,
+    holds_again,
+    holds_of,
+    is_released_since,
+)
 from app.services.swaps.asking import with_question
+from app.services.swaps.inspected import findings
+from app.services.swaps.under_way import Hand, questions_again, withdrawals
+from app.services.then import rows_of
+from app.store.instants import to_us
+from app.store.tables import EntryRow
+from app.store.things import thing
+
+WITH_ACTS = (StepDone.kind, SwapClosed.kind)
+"""Kinds that write what follows from them."""
 
 Placed = tuple[int, Entry]
 """An entry and its place among those given."""
+
+
+def quarantine_of(session: Session, room_id: int, move: DrumTransfer) -> list[Entry]:
+    """The quarantine of a drum goes along with its contents: nobody has said that they are good."""
+    source: DrumState | None = thing(session, room_id, DRUM, move.from_drum)
+    if source is None or not source.is_quarantined:
+        return []
+    reason = f"From {name_of(source)}: {source.quarantine_reason}"[:LONGEST_REASON]
+    return [DrumQuarantined(at=move.at, by=move.by, drum=move.drum, reason=reason)]
+
+
+def held_anew(session: Session, room_id: int, entry: Entry, now: datetime) -> list[Entry]:
+    """A hold that is entered late, of before a release that knew nothing of it, holds from now on
+    as well; one that is corrected does not."""
+    if entry.corrects or entry.at >= now or not _is_let_go(session, room_id, entry):
+        return []
+    if isinstance(entry, DrumChecked):
+        return [DrumQuarantined(at=now, by=entry.by, drum=entry.drum, reason=WARM)]
+    return [replace(entry, at=now, id="", entered_at=None)]
+
+
+def _is_let_go(session: Session, room_id: int, entry: Entry) -> bool:
+    """It holds something that was let go after its time."""
+    if isinstance(entry, DrumChecked):
+        return bool(entry.is_warm) and is_released_since(
+            session, room_id, "drum", entry.drum, entry.at
+        )
+    if isinstance(entry, InstrumentSetAside):
+        return _has_since(
+            session, room_id, (INSTRUMENT, entry.instrument), InstrumentPutBack, entry.at
+        )
+    if isinstance(entry, LotHeld):
+        rows = rows_of(session, room_id, ITEM, entry.item)
+        later = (entry_of(row) for row in rows if row.at_us >= to_us(entry.at))
+        return any(isinstance(one, LotReleased) and one.lot == entry.lot for one in later)
+    name = next((name for name, way in WAYS.items() if isinstance(entry, way.held)), "")
+    return bool(name) and is_released_since(session, room_id, name, getattr(entry, name), entry.at)
+
+
+def _has_since(
+    session: Session, room_id: int, key: tuple[str, str], kind: type[Entry], at: datetime
+) -> bool:
+    rows = rows_of(session, room_id, *key)
+    return any(row.kind == kind.kind and row.at_us >= to_us(at) for row in rows)
 
 
 def followed(
@@ -27,11 +101,40 @@ def followed(
     beside = [entry for _, entry in fresh]
     found: list[Placed] = []
     for place, entry in fresh:
-        held: list[Entry] = [entry]
+        held: list[Entry] = [entry, *held_anew(session, room_id, entry, now)]
         if isinstance(entry, Incident):
             held += holds_of(session, room_id, entry, beside, now)
         if isinstance(entry, IncidentReopened):
             held += holds_again(session, room_id, entry, now)
+        if isinstance(entry, Withdrawal):
+            held += _taken_back_with(session, room_id, entry, beside)
+        if isinstance(entry, DrumTransfer):
+            held += quarantine_of(session, room_id, entry)
+        if isinstance(entry, StepDone):
+            held += findings(session, room_id, entry, beside)  # outlives the tick
         held = with_question(session, room_id, held)
         found += [(place, one if one.id else replace(one, id=uuid4().hex)) for one in held]
     return found
+
+
+def _taken_back_with(
+    session: Session, room_id: int, word: Withdrawal, beside: Sequence[Entry]
+) -> list[Entry]:
+    """What followed from a tick or a close that is taken back, but for what is taken back beside
+    it; of a close also the question what is in its tanks."""
+    query = select(EntryRow).where(EntryRow.room_id == room_id, EntryRow.uid == word.withdraws)
+    row = session.exec(query.where(col(EntryRow.kind).in_(WITH_ACTS))).first()
+    taken = entry_of(row) if row is not None and row.voided_by is None else None
+    if not isinstance(taken, StepDone | SwapClosed):
+        return []
+    gone = {one.withdraws for one in beside if isinstance(one, Withdrawal)}
+    hand = Hand(word.at, word.by, word.note)
+    found = [
+        one
+        for one in withdrawals(session, room_id, taken.wrote or (), hand)
+        if isinstance(one, Withdrawal) and one.withdraws not in gone
+    ]
+    if isinstance(taken, SwapClosed) and not any(isinstance(x, TankContents) for x in beside):
+        state: SwapState | None = thing(session, room_id, SWAP, taken.swap)
+        return [*found, *(questions_again(state, word.at, word.by) if state is not None else ())]
+    return list(found)

@@ -58,6 +58,7 @@ from app.services.caching import kept
 from app.services.carried import carried_into, is_slow
 from app.services.entries import entry_of
 from app.services.incidents.doubts import mixed_into, spoiled_by, takes_spoiled
+from app.services.knowing import begun_at, knew, out_of_service
 from app.services.meters.book import instruments
 from app.services.mixed_drums import other_own, other_own_drum
 from app.services.part_of import is_of_problem, is_of_swap
@@ -243,10 +244,17 @@ class Scene:
         )
         if state is None:
             return False
-        outs = [one.since_at for one in self.holds() if one.cause == "inspection"]
-        since = max(outs, default=None) if fault == "part_unsafe" else None
-        words = (one for one in state.overrules if one.gate in gates)
-        return any(since is None or one.at >= since for one in words)
+        words = [one for one in state.overrules if one.gate in gates]
+        if not words:
+            return False
+        if fault == "part_unsafe":
+            return knew(self.session, self.room_id, words,
+                        out_of_service(self.session, self.room_id, state))  # fmt: skip
+        return all(
+            knew(self.session, self.room_id, words,
+                 begun_at(self.session, self.room_id, one.entry))
+            for one in self.open_looks.values()
+        )  # fmt: skip
 
     def holds(self) -> Iterator[Hold]:
         """What holds its tanks since before the entry."""
@@ -319,12 +327,15 @@ def _lots_said(scene: Scene) -> list[Scene]:
     said = entry.answers or {}
     named = (str(said.get(name) or "").partition("|") for name in ("lot", "lot_2"))
     tank = swap.tank if scene.act == "rinse" else swap.filled_tank
-    word = swap.overrule(entry.step, "lot")
-    note = word.reason if word is not None else entry.note
+
+    def note_of(item: str, lot: str) -> str:
+        word = swap.lot_word(entry.step, f"{item}|{lot}")
+        return word.reason if word is not None else entry.note
+
     return [
         replace(scene, entry=StockUsed(
-            at=entry.at, by=entry.by, note=note, item=item, lot=lot or None, quantity=0.0,
-            tank=tank, swap=entry.swap, purpose="swap",
+            at=entry.at, by=entry.by, note=note_of(item, lot), item=item, lot=lot or None,
+            quantity=0.0, tank=tank, swap=entry.swap, purpose="swap",
         ))
         for item, _, lot in named
         if item and item != "-"

@@ -162,6 +162,12 @@ def solvents_in(session: Session, room_id: int, tank: str, at: datetime) -> set[
     return _stood_in(_fills(session, room_id).get(tank, ()), at)
 
 
+def solvent_before(session: Session, room_id: int, tank: str, at: datetime) -> str | None:
+    """The solvent of the last fill of a tank that had begun by an instant; None where none had."""
+    fills = _fills(session, room_id).get(tank, ())
+    return next((solvent for since, solvent in reversed(fills) if since <= at), None)
+
+
 def _is_foreign(
     session: Session, room_id: int, drum: DrumState, filling: Filling, fills: Fills, known: Known
 ) -> bool:

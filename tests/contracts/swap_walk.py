@@ -5,23 +5,27 @@ by form and as a program; a stranger throws the fault's entries at the addresses
 then it is mended the way that is meant, and the swap goes on.
 """
 
+import io
 import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
 from fastapi.testclient import TestClient
+from PIL import Image
 from sqlmodel import Session, col, select
 
 from app.config import Settings
+from app.domain.checklists.default_template import DEFAULT
 from app.domain.checklists.run import SwapState
+from app.domain.checklists.template import Ask, as_data
 from app.domain.harm.acts import OF_ROLE
 from app.domain.roomlog.kinds import Entry, Withdrawal
 from app.domain.roomlog.kinds.builds import TankBuild
-from app.domain.roomlog.kinds.checklists import TankContents
+from app.domain.roomlog.kinds.checklists import Checklist, TankContents
 from app.domain.roomlog.kinds.duties import DutyDone
 from app.domain.roomlog.kinds.incidents import Incident, TankHeld, TankReleased
 from app.domain.roomlog.kinds.inspections import (
@@ -336,10 +340,18 @@ class Walk:
                 sent |= {"method": "hydrometer", "density_g_ml": "0.7855", "temperature_c": "20"}
             sent |= {"confirmed": answer} if answer else {}
             path = f"{AT}/tanks/{DIRTY}/swap/steps/{key}/tick"
-            return self.client.post(path, data=sent, follow_redirects=False)
+            return self.client.post(
+                path, data=sent, files=self.photos(key), follow_redirects=False
+            )  # fmt: skip
         entries = [{"by": by, **one} for one in self.entries(key, role, said)]
         options = {"confirm": answer.split()} if answer else {}
         return self.client.post(f"{API}/entries/batch", json={"entries": entries}, params=options)
+
+    def photos(self, key: str) -> dict[str, Any]:
+        """A photo for each that the step asks for."""
+        step = self.state.step(key)
+        asks = [one.key for one in (step.asks if step else ()) if one.kind == "photo"]
+        return {f"file_{ask}": ("seen.jpg", picture(), "image/jpeg") for ask in asks}
 
     def entries(self, key: str, role: str, said: dict[str, Any]) -> list[dict[str, Any]]:
         """What a program says of a step: the tick, what it poured and what it took."""
@@ -462,6 +474,22 @@ class Walk:
             word = InspectionClosed(at=at, by="Wren", inspection=key)
             said = answers_of(self.store, one.tank, what)
             look_at(self.store, ROOM, begun, said, word, self.clock(), None)
+
+
+def picture() -> bytes:
+    """A small photo."""
+    out = io.BytesIO()
+    Image.new("RGB", (64, 48), "gray").save(out, "JPEG")
+    return out.getvalue()
+
+
+def with_photos() -> Checklist:
+    """The usual list, in which each step that the matrix knows asks for a photo."""
+    seen = Ask("seen", "photo", "Photo of it")
+    steps = (
+        replace(one, asks=(*one.asks, seen)) if one.role in ACT_OF else one for one in DEFAULT.steps
+    )
+    return Checklist(at=START, checklist="swap", name="Swap", version=2, steps=as_data(steps))
 
 
 @contextmanager

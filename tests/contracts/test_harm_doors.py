@@ -7,6 +7,9 @@ it is stored unasked where a cell answers, and nothing that a cell forbids by an
 
 import hashlib
 import json
+import re
+import shutil
+import time
 from datetime import timedelta
 from pathlib import Path
 from typing import Any
@@ -14,6 +17,9 @@ from typing import Any
 import pytest
 from fastapi.testclient import TestClient
 
+from app.cli import imports as commands
+from app.cli import main
+from app.config import Settings
 from app.domain.checklists.default_template import DEFAULT
 from app.domain.checklists.template import as_data
 from app.domain.harm.acts import ACTS
@@ -21,6 +27,7 @@ from app.domain.harm.faults import FAULTS
 from app.domain.harm.late import BEGAN, DONE, DONE_BEFORE, DONE_UNDER
 from app.domain.harm.matrix import MATRIX
 from app.domain.roomlog.lines import parse_entry
+from app.main import create_app
 from app.services.door import bring_in as record
 from app.store.engine import Store
 from tests.answers import STORE_IT
@@ -178,6 +185,108 @@ def test_every_other_door_gives_the_matrix_its_answer(
                 doors.correct(act)  # a tick and a signature are taken back, not corrected
         assert doors.wrong == [], json.dumps(doors.wrong, indent=1)
         assert doors.tried >= 2 * len(acts)
+
+
+STATION = f"{AT}/tanks/wash-form"
+"""The page of a tank, left open at the wash station: one touch logs the last load again."""
+
+
+def touched(page: str) -> dict[str, str]:
+    """The fields of the one touch as the page has them; empty where it offers none."""
+    for form in re.findall(r"<form[^>]*action=\"([^\"]*)\"[^>]*>(.*?)</form>", page, re.S):
+        if form[0] == STATION:
+            return dict(re.findall(r'type="hidden" name="([^"]*)" value="([^"]*)"', form[1]))
+    return {}
+
+
+@pytest.mark.parametrize(
+    "fault", [one for one in FAULTS if MATRIX[one, "wash"].answer in ("forbidden", "asked")]
+)
+def test_one_touch_at_the_station_is_answered_as_the_form_is(
+    fault: str, request: pytest.FixtureRequest, tmp_path: Path
+) -> None:
+    """The page was open before the fault began, so it is touched whether it is offered or not."""
+    base = request.getfixturevalue("slow" if fault == "flash_lowered" else "furnished")
+    load = parse_entry({"kind": "wash", "tank": "wash-form", "resin": "slate", "area_cm2": 520.0,
+                        "at": NOW - timedelta(hours=30), "by": "Finch"})  # fmt: skip
+    plain = tmp_path / "plain"
+    shutil.copytree(base, plain)
+    served = create_app(Settings(data_dir=plain), clock=lambda: NOW)
+    with TestClient(served, base_url="http://room.test") as client:
+        record(store_of(client), ROOM, [load], NOW)
+        fields = touched(client.get(STATION).text)
+        assert fields["area_cm2"], "the page offers the load"
+    with room_with(plain, tmp_path / "faulty", fault) as client:
+        doors = Doors(client, fault)
+
+        def send(yes: str) -> Any:
+            sent = fields | {"submission": f"t-{fault}-{yes}"} | ({"confirmed": yes} if yes else {})
+            return client.post(STATION, data=sent, follow_redirects=False)
+
+        doors.try_("wash", "one touch", send)
+        assert doors.wrong == []
+
+
+ENTERED = [act for act in ACTS if act not in STEP_ACTS and act not in ("swap_start", "sign")]
+"""Acts that a file may tell of: a step and a signature are given on their page."""
+FILES = {
+    fault: [act for act in ENTERED if MATRIX[fault, act].answer == "forbidden"] for fault in FAULTS
+}
+FORBIDS = "that this room forbids now"
+
+
+def file_of(fault: str, acts: list[str]) -> str:
+    lines = [
+        {"at": NOW.isoformat(), "by": "Wren", **one}
+        for act in acts for one in said_of(act, fault, "import")
+    ]  # fmt: skip
+    return "\n".join(json.dumps(line) for line in lines)
+
+
+@pytest.mark.parametrize("fault", [fault for fault, acts in FILES.items() if acts])
+def test_a_file_brought_in_by_the_page_says_what_is_forbidden_before_it_is_stored(
+    fault: str, request: pytest.FixtureRequest, tmp_path: Path
+) -> None:
+    """It tells what was, so it is not refused; nobody stores it without having read that."""
+    base = request.getfixturevalue("slow" if fault == "flash_lowered" else "furnished")
+    with room_with(base, tmp_path, fault) as client:
+        for act in FILES[fault]:
+            before = count(client)
+            log = {"log": ("log.jsonl", file_of(fault, [act]).encode(), "application/jsonl")}
+            sent = client.post(f"{AT}/import", files=log, follow_redirects=False)
+            assert sent.status_code == 303, (act, sent.text[:400])
+            page = read(client, sent.headers["location"])
+            assert FORBIDS in page, (fault, act, re.sub(r"<[^>]+>|\s+", " ", page)[-1500:])
+            assert count(client) == before, (fault, act)
+
+
+def read(client: TestClient, address: str) -> str:
+    """The page of an import once the file is read."""
+    for _ in range(200):
+        page = client.get(address).text
+        if "Store" in page or "do not fit" in page or FORBIDS in page:
+            return page
+        time.sleep(0.05)
+    raise AssertionError(page)
+
+
+@pytest.mark.parametrize("fault", ["tank_held", "drum_warm", "lot_withdrawn", "interlock_fault"])
+def test_a_file_brought_in_by_a_command_says_it_too(
+    fault: str,
+    furnished: Path,
+    tmp_path: Path,
+    capsys: pytest.CaptureFixture[str],
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(commands, "utc_now", lambda: NOW)
+    with room_with(furnished, tmp_path, fault):
+        pass
+    log = tmp_path / "log.jsonl"
+    log.write_text(file_of(fault, FILES[fault]))
+    for more in (["--check"], []):
+        main(["import", str(log), "--room", ROOM, "--data", str(tmp_path), *more])
+        told = capsys.readouterr()
+        assert FORBIDS in told.out + told.err, more
 
 
 def test_a_code_on_a_thing_stores_nothing(furnished: Path, tmp_path: Path) -> None:

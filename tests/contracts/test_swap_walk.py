@@ -36,6 +36,7 @@ from tests.contracts.swap_walk import (
     Walk,
     furniture,
     walking,
+    with_photos,
     words,
 )
 from tests.factories import ROOM, START
@@ -86,6 +87,32 @@ def test_no_fault_lets_a_step_pass_on_the_way_to_the_end(
             follow_redirects=False,
         )  # fmt: skip
         assert done.status_code == 303, words(done)
+
+
+def test_a_photo_that_comes_with_an_answer_opens_no_gate(
+    request: pytest.FixtureRequest, tmp_path: Path
+) -> None:
+    """A file arrives before its answer is looked at. All faults nightly, else every sixth."""
+    share = 1 if request.config.getoption("nightly") else 6
+    with walking(tmp_path, "form", True, [*furniture(), with_photos()]) as walk:
+        for number, step in enumerate(walk.state.steps):
+            if not step.is_required:
+                continue
+            walk.looks(step.key)
+            act = ACT_OF.get(step.role, "")
+            assert bool(walk.photos(step.key)) == bool(act), step.key
+            for place, trouble in enumerate(TROUBLES if act else ()):
+                letter = MATRIX[trouble.fault, act].answer
+                if (place + number) % share or letter not in ANSWERED:
+                    continue
+                for key in trouble.tried_on(step.role, True):
+                    walk.try_(step.key, step.role, trouble, letter, key)
+            walk.tick(step.key, step.role)
+            tick = walk.state.tick(step.key)
+            assert tick is not None
+            assert str(tick.answers.get("seen", "")).startswith("photo:") == bool(act)
+        assert walk.wrong == [], json.dumps(walk.wrong, indent=1)
+        assert walk.tried > 20, walk.tried
 
 
 @pytest.mark.parametrize("is_pair", [False, True], ids=["single", "pair"])
@@ -187,7 +214,7 @@ def test_the_second_tank_still_full_takes_no_fill(door: str, tmp_path: Path) -> 
     """Not all of its bath was moved: the rest and a fill are more than it holds."""
     with walking(tmp_path, door, is_pair=True) as walk:
         until(walk, "move_clean")
-        moved = Trouble("", answers={"moved_l": 31.0})
+        moved = Trouble("", answers={"moved_l": 31.0, "heel_l": 8.0})
         answer = walk.send(door, "move_clean", "move", moved)
         if answer.status_code in (409, 422):
             names = STORE_IT.search(answer.text)

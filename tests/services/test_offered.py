@@ -52,7 +52,7 @@ def test_a_lead_lets_a_small_drum_be_chosen_and_nowhere_overfilled(tmp_path: Pat
         with pytest.raises(Exception, match="changes nothing"):
             run.lead(step, "drum_room")
     with pytest.raises(Exception, match="changes nothing"):
-        run.lead("drain", "lot")
+        run.lead("drain", "lot", about="ipa|OLD")
     assert "room for 24" in run.refused("drain", drained_l=28.0)["drained_l"]
     run.tick("drain", drained_l=39.0, drum_2="d2", drum_2_l=16.0)
     store.close()

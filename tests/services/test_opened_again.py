@@ -83,3 +83,15 @@ def test_what_is_held_still_is_not_held_twice(store: Store) -> None:
     again(store)
     assert len(hold(store).holds) == 1
     assert "again" not in state(store).quarantine_reason
+
+
+def test_its_follow_ups_are_to_be_done_again_before_it_is_closed(store: Store) -> None:
+    """The spill kit that was refilled after the first leak says nothing of the second."""
+    settle(store, NOW - timedelta(hours=2))
+    again(store)
+    word = IncidentClosed(at=NOW, incident="i1", lead="Curlew", reason="Seal replaced", by="Wren")
+    with pytest.raises(FieldErrors, match="Not yet"):
+        enter(store, ROOM, [word], NOW)
+    settle(store, NOW)
+    with pytest.raises(FieldErrors, match="already closed"):
+        enter(store, ROOM, [word], NOW)

@@ -59,7 +59,7 @@ class Attempts:
 
 @dataclass(frozen=True)
 class Overrule:
-    """A lead's word against a gate."""
+    """A lead's word against a gate; `about` names the lot that it is of, as `item|lot`."""
 
     id: str
     step: str
@@ -67,6 +67,7 @@ class Overrule:
     reason: str
     by: str
     at: datetime
+    about: str = ""
 
 
 @dataclass(frozen=True)
@@ -163,6 +164,11 @@ class SwapState:
         found = (one for one in self.overrules if one.step == key and one.gate == gate)
         return next(found, None)
 
+    def lot_word(self, key: str, lot: str) -> Overrule | None:
+        """A lead's word for a lot, as `item|lot`, at a step: one for another lot is none."""
+        words = (one for one in self.overrules if one.step == key and one.gate == "lot")
+        return next((one for one in words if one.about in ("", lot)), None)
+
     def is_settled(self, step: Step) -> bool:
         """Done, or passed over by a lead."""
         return self.tick(step.key) is not None or self.overrule(step.key, "step") is not None
@@ -240,7 +246,8 @@ def _attempted(state: SwapState, entry: StepDone) -> SwapState:
 
 
 def _overruled(state: SwapState, entry: StepOverruled) -> SwapState:
-    word = Overrule(entry.id, entry.step, entry.gate, entry.reason, entry.by, entry.at)
+    word = Overrule(entry.id, entry.step, entry.gate, entry.reason, entry.by, entry.at,
+                    entry.about or "")  # fmt: skip
     return replace(state, overrules=(*state.overrules, word))
 
 
@@ -309,4 +316,4 @@ def after(state: SwapState, entry: Entry) -> SwapState:
     return state if take is None else take(state, entry)
 
 
-SWAP_BOOK = Thing(SWAP, SwapState, SwapState, after, lambda s: s.is_open or bool(s.asks), version=2)
+SWAP_BOOK = Thing(SWAP, SwapState, SwapState, after, lambda s: s.is_open or bool(s.asks), version=3)

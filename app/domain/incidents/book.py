@@ -39,6 +39,7 @@ class IncidentState:
         problem: its kind, as the guides name it; empty while no entry has reported it.
         held, stations, quarantined: tanks, curing stations, drums put out of use because of it.
         wasted_l, waste_drum: what went into which drum when it was reported.
+        before: follow-ups settled before it was opened again; they settle nothing now.
     """
 
     key: str
@@ -61,10 +62,15 @@ class IncidentState:
     wasted_l: float | None = None
     waste_drum: str = ""
     steps: tuple[StepDone, ...] = ()
+    before: tuple[StepDone, ...] = ()
     is_closed: bool = False
     closed_at: datetime | None = None
     closed_by: str = ""
     outcome: str = ""
+
+    def step_before(self, key: str) -> StepDone | None:
+        """How a follow-up was settled before it was opened again; None where it was not."""
+        return next((step for step in self.before if step.step == key), None)
 
     def step(self, key: str) -> StepDone | None:
         """How a follow-up was settled; None while it is open."""
@@ -100,7 +106,12 @@ def _closed(state: IncidentState, entry: IncidentClosed) -> IncidentState:
 
 
 def _reopened(state: IncidentState, _: IncidentReopened) -> IncidentState:
-    return replace(state, is_closed=False, closed_at=None, closed_by="")
+    """Each follow-up is to be done again: what was done before did not last."""
+    before = tuple(one for one in state.before if state.step(one.step) is None)
+    return replace(
+        state, is_closed=False, closed_at=None, closed_by="", steps=(),
+        before=(*before, *state.steps),
+    )  # fmt: skip
 
 
 def _also(keys: tuple[str, ...], key: str) -> tuple[str, ...]:
@@ -120,5 +131,5 @@ _STEPS: Mapping[type[Entry], Callable[[IncidentState, Any], IncidentState]] = {
 }
 
 INCIDENT_BOOK = Thing(
-    INCIDENT, IncidentState, IncidentState, _after, lambda state: not state.is_closed, version=3
+    INCIDENT, IncidentState, IncidentState, _after, lambda state: not state.is_closed, version=4
 )

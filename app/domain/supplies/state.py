@@ -218,6 +218,11 @@ class ItemState:
         """The lot of that name on the shelf."""
         return next((lot for lot in self.lots if lot.lot == name), None)
 
+    @property
+    def held_but_gone(self) -> tuple[HeldLot, ...]:
+        """Held lots of which nothing is on the shelf: more of them comes in held."""
+        return tuple(one for one in self.held_lots if self.lot(one.lot) is None)
+
     def order(self, key: str) -> Order | None:
         """The open order of that key."""
         return next((order for order in self.on_order if order.order == key), None)

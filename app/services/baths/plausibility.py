@@ -6,6 +6,8 @@ from datetime import datetime, timedelta
 from sqlmodel import Session
 
 from app.domain.baths.estimator import RoomFilter
+from app.domain.baths.estimator.taking import NOT_FRESH_PERCENT
+from app.domain.checklists.run import SwapState
 from app.domain.errors import FieldError
 from app.domain.instruments import (
     FILTER_SD_PERCENT,
@@ -16,6 +18,7 @@ from app.domain.instruments import (
     measure,
 )
 from app.domain.roomlog.kinds import Entry, Reading, Wash
+from app.domain.roomlog.kinds.checklists import SWAP
 from app.domain.roomlog.lines import own_fields
 from app.domain.solvents import SOLVENTS
 from app.services.baths.states import load_filter
@@ -24,6 +27,7 @@ from app.services.incidents.doubts import poured_at
 from app.store.instants import from_us
 from app.store.queries import LOW_SHARE, last_entries
 from app.store.tables import RoomRow, TankRow
+from app.store.things import things
 
 SAME_AGAIN_WITHIN = timedelta(minutes=2)
 GREAT_STEP = 0.3  # of the first limit
@@ -59,7 +63,27 @@ def preview_reading(session: Session, room: RoomRow, reading: Reading, now: date
     preview = _preview(state, reading, now)
     if not reading.of_fresh and _is_spoiled(session, room, reading.tank):
         preview.doubts = (*preview.doubts, SPOILED)
+    is_used = reading.of_fresh and preview.expected_percent > NOT_FRESH_PERCENT
+    if is_used and _is_of_standing_bath(session, room, reading):
+        preview.doubts = (*preview.doubts, _not_fresh(preview.expected_percent))
     return preview
+
+
+def _is_of_standing_bath(session: Session, room: RoomRow, reading: Reading) -> bool:
+    """The estimate is of the bath that is read: no swap fills its tank, nothing came later."""
+    row = session.get(TankRow, (room.id, reading.tank))
+    last_us = row.last_entry_at_us if row is not None else None
+    if last_us is None or from_us(last_us) > reading.at:
+        return False
+    swaps: list[SwapState] = list(things(session, room.id or 0, SWAP, only_open=True).values())
+    return not any(reading.tank in (one.tank, one.from_tank) for one in swaps)
+
+
+def _not_fresh(percent: float) -> str:
+    return (
+        f"This bath has been washed in since its fill: about {percent:.1f} % by the estimate. Was "
+        "the sample fresh liquid, and not from the bath? Later readings are compared with it."
+    )
 
 
 def unreadable(

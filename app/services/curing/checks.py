@@ -8,7 +8,6 @@ from sqlmodel import Session
 
 from app.domain.curing.dose import cure_today, dose_mj_cm2, is_in_band
 from app.domain.curing.lamp import lamp
-from app.domain.curing.recipes import RecipeState
 from app.domain.curing.stations import HoursAt, OutputReading, StationState
 from app.domain.curing.trust import course_of, with_reading
 from app.domain.errors import FieldError
@@ -26,7 +25,12 @@ from app.domain.roomlog.kinds.curing import (
     Station,
     StationEntry,
 )
-from app.services.curing.stations import recipes, stations, with_certificates
+from app.services.curing.stations import (
+    recipe_then,
+    station_then,
+    stations,
+    with_certificates,
+)
 from app.services.incidents.holds import lead_problems
 from app.store.acting import has_waited
 from app.store.things import thing
@@ -137,12 +141,14 @@ def _meter_problem(meter: HoursAt, at: datetime, hours_h: float) -> str:
 def _cure_problems(
     session: Session, room_id: int, state: StationState, cure: Cure
 ) -> list[FieldError]:
-    recipe: RecipeState | None = recipes(session, room_id).get(cure.resin)
+    """By the lamp and the recipe that a cure was done with, and by what holds the station now."""
+    recipe = recipe_then(session, room_id, cure)
     if recipe is None:
         message = "There is no cure recipe for this resin yet. Enter it first."
         return [FieldError("resin", message)]
-    if not state.hold.is_held_at(cure.at) or has_waited():  # the latter is asked (told_late)
-        state = replace(state, hold=HoldState())
+    is_free = not state.hold.is_held_at(cure.at) or has_waited()  # the latter is asked (told_late)
+    hold = HoldState() if is_free else state.hold
+    state = replace(station_then(session, room_id, cure), hold=hold)
     today = cure_today(state, lamp(state, cure.at), recipe, cure.places)
     is_of_places = bool(cure.places) and not state.hold.is_held and today.seconds is None
     name = "places" if is_of_places and today.placement.spots else "station"

@@ -25,6 +25,7 @@ from app.services.books import state_before
 from app.services.caching import kept
 from app.services.entries import Place, entry_of
 from app.services.meters.book import instruments
+from app.services.mixed_drums import solvent_before
 from app.store.instants import from_us, to_us
 from app.store.tables import EntryRow, RoomRow, TankRow
 from app.store.things import thing, things
@@ -191,10 +192,17 @@ def lots_washed(session: Session, room_id: int, cure: Cure) -> list[str]:
     return [lot for lot in lots if lot]
 
 
-def solvent_of(session: Session, room_id: int, tank: str | None) -> str | None:
-    """What a tank holds; None where there is no such tank."""
+def solvent_of(
+    session: Session, room_id: int, tank: str | None, at: datetime | None = None
+) -> str | None:
+    """What a tank held at an instant, or holds; None where there is no such tank.
+
+    Parts that came out of the alcohol dry as from alcohol, whatever was filled since.
+    """
     row = session.get(TankRow, (room_id, tank)) if tank else None
-    return row.solvent if row else None
+    if row is None or at is None or at >= from_us(row.fill_started_at_us):
+        return row.solvent if row else None
+    return solvent_before(session, room_id, row.key, at) or row.solvent
 
 
 def drying_of(
@@ -207,14 +215,15 @@ def drying_of(
     """How far parts have dried by `at` that left that tank then."""
     tank, washed_at = washed
     wait = recipe.dry_minutes if recipe else None
-    return drying(asked_minutes(solvent_of(session, room_id, tank), wait), washed_at, at)
+    solvent = solvent_of(session, room_id, tank, washed_at)
+    return drying(asked_minutes(solvent, wait), washed_at, at)
 
 
 def with_figures(session: Session, room_id: int, cure: Cure) -> Cure:
     """The cure with its dose by the station's output, and how long its parts dried: by the lamp and
     the recipe it was done with, though others are in force where it is told late."""
-    station = _station_then(session, room_id, cure)
-    recipe = _recipe_then(session, room_id, cure)
+    station = station_then(session, room_id, cure)
+    recipe = recipe_then(session, room_id, cure)
     today = lamp(station, cure.at)
     weakest, seconds = placement(today, cure.places).weakest, 60 * cure.minutes
     wait = drying_of(session, room_id, recipe, (cure.tank, cure.washed_at), cure.at)
@@ -229,7 +238,7 @@ def with_figures(session: Session, room_id: int, cure: Cure) -> Cure:
     )
 
 
-def _station_then(session: Session, room_id: int, cure: Cure) -> StationState:
+def station_then(session: Session, room_id: int, cure: Cure) -> StationState:
     """The station of a cure, with the lamp that was in it then."""
     station = find_station(session, room_id, cure.station)
     if station.lamp_since_at is None or cure.at >= station.lamp_since_at:
@@ -239,7 +248,7 @@ def _station_then(session: Session, room_id: int, cure: Cure) -> StationState:
     return with_certificates(session, room_id, then) if then.is_known else station
 
 
-def _recipe_then(session: Session, room_id: int, cure: Cure) -> RecipeState | None:
+def recipe_then(session: Session, room_id: int, cure: Cure) -> RecipeState | None:
     """The recipe in force at a cure; before the first one, that."""
     recipe: RecipeState | None = recipes(session, room_id).get(cure.resin)
     if recipe is None or recipe.set_at is None or cure.at >= recipe.set_at:

@@ -5,6 +5,7 @@ says no more has nothing that would keep people away from it.
 """
 
 from collections.abc import Iterable, Mapping
+from dataclasses import replace
 from datetime import datetime
 from hashlib import blake2b
 
@@ -13,20 +14,28 @@ from sqlmodel import Session
 from app.domain.incidents.book import IncidentState
 from app.domain.roomlog.kinds import Entry
 from app.domain.roomlog.kinds.incidents import INCIDENT, Incident, IncidentClosed, IncidentReopened
+from app.domain.roomlog.kinds.waste import DRUM, DrumTransfer
+from app.domain.waste.drums import DrumState
+from app.services.following import quarantine_of
 from app.services.incidents.holding import (
     WAYS,
     hold_of,
     is_held_beside,
     named_by,
 )
+from app.services.then import thing_at
 from app.store.things import thing
 
 
 def holds_for(
     session: Session, room_id: int, entries: Mapping[int, Entry], now: datetime
 ) -> dict[int, list[Entry]]:
-    """By the line of its report, what a file's open problems hold and no line of it does."""
+    """By the line of its report, what a file's open problems hold and no line of it does; by the
+    line of its move, the drum that took what is in quarantine here."""
     found: dict[int, list[Entry]] = {}
+    for line, entry in entries.items():
+        if isinstance(entry, DrumTransfer) and (moved := _moved_on(session, room_id, entry)):
+            found[line] = moved
     reports = {line: one for line, one in entries.items() if isinstance(one, Incident)}
     for line, entry in reports.items():
         known: IncidentState | None = thing(session, room_id, INCIDENT, entry.incident)
@@ -41,6 +50,13 @@ def holds_for(
             held = hold_of(session, room_id, entry, name, now, _id(entry, name))
             found.setdefault(line, []).append(held)
     return found
+
+
+def _moved_on(session: Session, room_id: int, move: DrumTransfer) -> list[Entry]:
+    source: DrumState | None = thing_at(session, room_id, DRUM, move.from_drum, move.at)
+    if source is None or not source.is_quarantined:
+        return []
+    return [replace(one, id=_id(move, "drum")) for one in quarantine_of(session, room_id, move)]
 
 
 def _is_closed(entry: Incident, beside: Iterable[Entry], known: IncidentState | None) -> bool:
@@ -63,6 +79,6 @@ def _is_released(entry: Incident, name: str, beside: Iterable[Entry]) -> bool:
     )
 
 
-def _id(entry: Incident, name: str) -> str:
+def _id(entry: Entry, name: str) -> str:
     """The same for the same line, so that a run that goes on holds nothing twice."""
     return f"held-{blake2b(f'{entry.id} {name}'.encode(), digest_size=12).hexdigest()}"

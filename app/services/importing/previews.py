@@ -118,11 +118,12 @@ def decided_in_words(preview: Preview) -> str:
 
 
 def holds_in_words(preview: Preview) -> str:
-    """What the open problems of a file hold as it is stored; empty where they hold nothing."""
+    """What a file puts on hold as it is stored: by its open problems, or by what it moves out of a
+    drum in quarantine. Empty where it holds nothing."""
     if not preview.holds:
         return ""
     named = "; ".join(dict.fromkeys(preview.holds[:SHOWN_NAMES]))
-    return f"This file reports problems that are still open. It puts on hold: {named}."
+    return f"This file tells of problems that are still open. Storing it puts on hold: {named}."
 
 
 def _held_words(entry: Any) -> str:

@@ -58,7 +58,7 @@ def _of_drum(state: Any) -> dict[Any, str]:
 
 
 def _of_lots(state: Any) -> dict[Any, str]:
-    return {lot.lot: f"lot {lot.lot}, {lot.held_reason}" for lot in state.lots if lot.held}
+    return {lot.lot: f"lot {lot.lot}, {lot.reason}" for lot in state.held_lots}
 
 
 def _of_incident(state: Any) -> dict[Any, str]:
@@ -169,8 +169,6 @@ class _Book:
         after = self._fold(self.rows, lines)
         still = STANDING[self.key[0]](after)
         lost = {name: words for name, words in kept.items() if name not in still}
-        if self.key[0] == ITEM:  # a lot that was used up is lifted by nobody
-            lost = {name: words for name, words in lost.items() if after.lot(name) is not None}
         if self.key[0] == DRUM and after.is_empty:  # so its stream is said by nobody
             lost = {name: words for name, words in lost.items() if name == "quarantine"}
         return list(lost.values())

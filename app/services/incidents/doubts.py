@@ -4,45 +4,27 @@ The estimate counts resin by what was washed and read. It cannot know of another
 density of the mixture tells resin from it, so its figure is not to be believed.
 """
 
-from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import datetime
 
-from sqlmodel import Session, col, select
+from sqlmodel import Session
 
 from app.domain.incidents.book import IncidentState
-from app.domain.roomlog.kinds import Swap, Tank
 from app.domain.roomlog.kinds.incidents import INCIDENT
 from app.domain.solvents import SOLVENTS
 from app.domain.waste.drums import DrumState
 from app.services.caching import kept
 from app.services.carried import is_slow, with_flash
-from app.services.entries import entry_of
+from app.services.stays import stays_of
 from app.store.instants import from_us
 from app.store.queries import Board, TankView
-from app.store.tables import EntryRow, RoomRow, TankRow
+from app.store.tables import RoomRow, TankRow
 from app.store.things import things
 
 WRONG_SOLVENT = "wrong_solvent"
 """The problem that is reported, and the flag that its bath carries."""
 
 Poured = tuple[tuple[str, datetime], ...]
-Fills = Mapping[str, tuple[tuple[datetime, str], ...]]
-"""When each tank was filled, in order, and from which tank; from none where it was fresh."""
-
-
-@dataclass(frozen=True)
-class Stay:
-    """Where the liquid of a bath stood, and for how long; `until_at` is None where it stands."""
-
-    tank: str
-    since_at: datetime
-    until_at: datetime | None = None
-
-    def holds(self, tank: str, at: datetime) -> bool:
-        """It stood in a tank at an instant."""
-        is_over = self.until_at is not None and at > self.until_at
-        return tank == self.tank and at >= self.since_at and not is_over
 
 
 def with_doubts(session: Session, room: RoomRow, board: Board) -> Board:
@@ -59,7 +41,7 @@ def poured_at(session: Session, room: RoomRow, tank: str, filled_at: datetime) -
     poured = _poured(session, room)
     if not poured:
         return None
-    stays = _stays(session, room, tank, filled_at)
+    stays = stays_of(session, room, tank, filled_at)
     times = (at for key, at in poured if any(stay.holds(key, at) for stay in stays))
     return min(times, default=None)
 
@@ -71,7 +53,7 @@ def mixed_into(
     if poured_at(session, room, tank, filled_at) is None:
         return []
     found: list[IncidentState] = list(things(session, room.id or 0, INCIDENT).values())
-    stays = _stays(session, room, tank, filled_at)
+    stays = stays_of(session, room, tank, filled_at)
     return [
         one
         for one in found
@@ -105,42 +87,6 @@ def takes_spoiled(session: Session, room: RoomRow, drum: DrumState, tank: str) -
     but this bath."""
     row = session.get(TankRow, (room.id, tank))
     return row is not None and drum.is_apart_for(tank, from_us(row.fill_started_at_us))
-
-
-def _stays(session: Session, room: RoomRow, tank: str, since: datetime) -> list[Stay]:
-    """Where what is in a tank since an instant stood: a bath that was moved there stood in another
-    tank before, since that one was filled."""
-    fills, found, left = _fills(session, room), list[Stay](), [Stay(tank, since)]
-    while left:
-        stay = left.pop()
-        found.append(stay)
-        for at, source in fills.get(stay.tank, ()):
-            is_over = stay.until_at is not None and at >= stay.until_at
-            filled = [one for one, _ in fills.get(source, ()) if one < at]
-            if source and filled and at >= stay.since_at and not is_over:
-                left.append(Stay(source, filled[-1], at))
-    return found
-
-
-def _fills(session: Session, room: RoomRow) -> Fills:
-    """The fills of all tanks; worked out anew where something was entered."""
-    assert room.id is not None
-
-    def read() -> Fills:
-        rows = session.exec(
-            select(EntryRow)
-            .where(EntryRow.room_id == room.id, col(EntryRow.voided_by).is_(None))
-            .where(col(EntryRow.kind).in_((Swap.kind, Tank.kind)))
-            .order_by(col(EntryRow.moment_us), col(EntryRow.rank), col(EntryRow.sequence))
-        )
-        found: dict[str, list[tuple[datetime, str]]] = {}
-        for entry in map(entry_of, rows):
-            if isinstance(entry, Swap | Tank):
-                source = getattr(entry, "from_tank", None) or ""
-                found.setdefault(entry.tank, []).append((entry.at, source))
-        return {key: tuple(fills) for key, fills in found.items()}
-
-    return kept(session, room.id, "fills of tanks", room.version, read)
 
 
 def _poured(session: Session, room: RoomRow) -> Poured:

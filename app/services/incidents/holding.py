@@ -76,7 +76,7 @@ def hold_of(
 ) -> Holding:  # fmt: skip
     """The hold of what a report names in a field: from the report, or from `now` where a lead has
     let it go since, knowing nothing of it."""
-    is_late = _is_released_since(session, room_id, name, getattr(entry, name), entry.at)
+    is_late = is_released_since(session, room_id, name, getattr(entry, name), entry.at)
     shared: dict[str, Any] = {
         "at": now if is_late else entry.at, "by": entry.by, "entered_at": entry.entered_at,
         "id": uid, "reason": _reason(entry), "incident": entry.incident, name: getattr(entry, name),
@@ -115,7 +115,7 @@ def holds_again(
             state = thing(session, room_id, way.thing, key)
             if _holds(state, entry.incident) or getattr(state, "is_shipped", False):
                 continue
-            is_late = _is_released_since(session, room_id, name, key, entry.at)
+            is_late = is_released_since(session, room_id, name, key, entry.at)
             shared: dict[str, Any] = {
                 "at": now if is_late else entry.at, "by": entry.by, "incident": entry.incident,
                 "reason": f"{GUIDES[known.problem].title}, again. {entry.reason}"[:LONGEST_REASON],
@@ -162,7 +162,7 @@ def is_held_beside(entry: Incident, name: str, beside: Iterable[Entry]) -> bool:
     )
 
 
-def _is_released_since(
+def is_released_since(
     session: Session, room_id: int, name: str, key: str, at: datetime
 ) -> bool:  # fmt: skip
     """A lead has let it go after an instant."""

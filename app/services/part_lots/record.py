@@ -246,7 +246,7 @@ def _drying(known: _Light, cure: Cure, recipe: RecipeState | None) -> tuple[floa
     out_at, tank = (last.at, last.tank) if last is not None else (cure.washed_at, cure.tank)
     if cure.washed_at is not None and (out_at is None or cure.washed_at > out_at):
         out_at, tank = cure.washed_at, cure.tank or tank
-    solvent = solvent_of(known.session, known.room_id, tank)
+    solvent = solvent_of(known.session, known.room_id, tank, out_at)
     asked = cure.dry_asked_minutes
     if asked is None:
         asked = asked_minutes(solvent, recipe.dry_minutes if recipe else None)

@@ -208,6 +208,9 @@ def _holding(state: ItemState, entry: LotHeld) -> list[FieldError]:
 
 
 def _releasing(state: ItemState, entry: LotReleased) -> list[FieldError]:
+    """One that is used up is released too: more of it would come in held."""
+    if any(one.lot == entry.lot for one in state.held_but_gone):
+        return []
     lot = state.lot(entry.lot)
     if lot is not None and not lot.held:
         return [FieldError("lot", f"Lot {lot.lot} is not held.")]

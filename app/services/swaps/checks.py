@@ -12,7 +12,7 @@ from sqlmodel import Session
 from app.domain.checklists.filling import SLACK, marks_of
 from app.domain.checklists.roles import RINSES, ROLES
 from app.domain.checklists.run import SwapState
-from app.domain.checklists.tank_contents import seen_heel_l
+from app.domain.checklists.tank_contents import seen_left_l
 from app.domain.checklists.template import restored_steps
 from app.domain.errors import DomainError, FieldError, NotFound
 from app.domain.roomlog.kinds import Removal, SwapAbandoned, SwapStarted
@@ -30,7 +30,7 @@ from app.domain.solvents import SOLVENTS
 from app.services.incidents.holds import hold, is_out_of_service, second_problems
 from app.services.swaps.asking import asked_of
 from app.services.swaps.checklists import edition_problems, lead_problems, opening_problems
-from app.services.swaps.inspected import inspection_lacks, shut_before
+from app.services.swaps.inspected import finding_waits, inspection_lacks, shut_before
 from app.services.swaps.under_way import open_swap, swap_state, under_way
 from app.store.tables import RoomRow, TankRow
 from app.store.things import thing
@@ -135,6 +135,8 @@ def _done(session: Session, room_id: int, entry: StepDone) -> Problems:
     if step.role == "inspection" and not before and not state.overrule(step.key, "inspection"):
         lack = inspection_lacks(session, room_id, state)
         found += [FieldError("step", lack)] if lack else []
+    if waits := finding_waits(session, room_id, state, entry):
+        found.append(FieldError("step", waits))
     return found or _overfilled(state, step.role, entry)
 
 
@@ -144,9 +146,9 @@ def _overfilled(state: SwapState, role: str, entry: StepDone) -> Problems:
     poured_l = (entry.answers or {}).get(name)
     if not name or entry.repeats or not isinstance(poured_l, int | float):
         return []
-    is_own = role == "move" or state.from_tank is None
+    tank = state.tank if role == "move" else state.filled_tank
     capacity_l = state.capacity_l if role == "move" else marks_of(state)[0]
-    after_l = float(poured_l) + (seen_heel_l(state) if is_own else 0.0)
+    after_l = float(poured_l) + seen_left_l(state, tank)
     if after_l <= capacity_l * SLACK:
         return []
     message = f"{after_l:.1f} L is above the upper mark of the tank, {capacity_l:.1f} L."
@@ -230,6 +232,9 @@ def overrule_problems(session: Session, room_id: int, word: StepOverruled) -> li
         session, room_id, under_way(session, room_id, word.swap)
     ):
         errors += second_problems(session, room_id, word.second, word.by)
+    if word.gate == "lot" and "|" not in (word.about or ""):
+        message = "Say which lot, as item|lot: the word is of no other."
+        errors.append(FieldError("about", message))
     if step.role not in ONLY_AT.get(word.gate, (step.role,)):
         message = f"This changes nothing at “{step.title}”: that gate is at another step."
         errors.append(FieldError("gate", message))

@@ -1,6 +1,6 @@
 """What the inspection of a swap's tanks forbids, what is still missing, and what a step finds."""
 
-from datetime import datetime
+from collections.abc import Collection, Sequence
 
 from sqlmodel import Session
 
@@ -14,6 +14,7 @@ from app.domain.inspections.conditions import asked
 from app.domain.inspections.inspection import InspectionState
 from app.domain.inspections.part import EMPTY
 from app.domain.roomlog.kinds import Entry
+from app.domain.roomlog.kinds.checklists import SWAP, StepDone
 from app.domain.roomlog.kinds.incidents import HOLD
 from app.domain.roomlog.kinds.inspections import (
     COMPONENT,
@@ -22,16 +23,23 @@ from app.domain.roomlog.kinds.inspections import (
     InspectionStarted,
 )
 from app.services.baths.building import swap_forbids
+from app.services.knowing import answers_at, begun_at, knew, out_of_service
 from app.services.swaps.looks import looks_missing
 from app.services.swaps.scene import Outcome, Scene
 from app.store.things import thing, things
 
 TO_REPLACE = ("replace", "replace_with_mate")
+OUT_OF_SERVICE = "take_out_of_service"
+REFITS = ("refit", "refit_clean")
 AFTER_LOOKING = ("refit", "move", "clean", "fill")
 """Roles that wait for parts that are to be replaced, and for a look that was begun."""
 FILLING = ("move", "fill")
 REFILL, RESTART = "The inspection forbids the refill:", "Leave it switched off:"
-SENSOR_STATE, DAMAGED = "sensor_state", "damaged"
+OPEN_WITHOUT = (
+    "An inspection of this tank is open and does not ask about the sensor. Finish and sign it, "
+    "then enter the sensor as damaged."
+)
+SENSOR_STATE, DAMAGED, SERVICEABLE = "sensor_state", "damaged", "serviceable"
 
 
 def shut_before(session: Session, room_id: int, state: SwapState, step: Step) -> tuple[Block, ...]:
@@ -48,18 +56,29 @@ def shut_before(session: Session, room_id: int, state: SwapState, step: Step) ->
     if step.role == "clean" and state.overrule(step.key, "inspection") is None:
         lack = _not_looked_at(session, room_id, state, step.role)
         found += [Block("inspection", lack)] if lack else []
+    if step.role in REFITS and (parts := _out_of_service(session, room_id, state, step.role)):
+        names = ", ".join(part.name for part in parts)
+        message = f"Do not refit it: {names}. The last look takes it out of service."
+        found.insert(0, _part_block(message, parts[0]))
     if forbids and step.role == "restart" and not _known_since(session, room_id, state):
         found.insert(0, Block("inspection", forbids.replace(REFILL, RESTART)))
     if step.role not in AFTER_LOOKING:
         return tuple(found)
     if parts := _to_replace(session, room_id, state):
         names = ", ".join(part.name for part in parts)
-        found.insert(0, Block("part", f"Replace first: {names}. The last look calls for it."))
+        message = f"Replace first: {names}. The last look calls for it."
+        found.insert(0, _part_block(message, parts[0]))
     is_known = any(one.gate == "inspection" for one in found)
-    if not is_known and _unsigned(session, room_id, state):
+    if not is_known and (unsigned := _unsigned(session, room_id, state)):
         message = "An inspection of this tank has begun but is not signed. Finish it first."
-        found.append(Block("inspection", message))
+        found.append(Block("inspection", message, inspection=unsigned.key))
     return tuple(found)
+
+
+def _part_block(message: str, part: ComponentState) -> Block:
+    """The gate that a new part opens, with the look that asks for one."""
+    inspection = part.standing.inspection if part.standing is not None else ""
+    return Block("part", message, inspection=inspection, part=part.key)
 
 
 def _is_plastic_agreed(state: SwapState, step: Step) -> bool:
@@ -70,83 +89,126 @@ def _is_plastic_agreed(state: SwapState, step: Step) -> bool:
     return any(chosen_at is None or one.at >= chosen_at for one in words)
 
 
-def _unsigned(session: Session, room_id: int, state: SwapState) -> bool:
-    """An inspection of its tanks has begun that no lead has let the swap pass since."""
-    words = [one.at for one in state.overrules if one.gate == "inspection"]
-    return any(
-        one.started_at is None or not any(at >= one.started_at for at in words)
+def _unsigned(session: Session, room_id: int, state: SwapState) -> InspectionState | None:
+    """An inspection of its tanks that has begun, and that no lead has let the swap pass since."""
+    words = [one for one in state.overrules if one.gate == "inspection"]
+    unsigned = (
+        one
         for one in open_inspections(session, room_id, state)
+        if not knew(session, room_id, words, begun_at(session, room_id, one.entry))
     )
-
-
-def out_of_service_at(session: Session, room_id: int, state: SwapState) -> datetime | None:
-    """When an inspection last took a part of its tanks out of service; None where none is out."""
-    held: list[datetime] = []
-    for tank in filter(None, (state.tank, state.from_tank)):
-        hold: HoldState | None = thing(session, room_id, HOLD, tank)
-        held += [one.since_at for one in hold.holds if one.cause == "inspection"] if hold else []
-    return max(held, default=None)
+    return next(unsigned, None)
 
 
 def _known_since(session: Session, room_id: int, state: SwapState) -> bool:
     """A lead let the swap pass its inspection at any step, knowing what that found."""
-    since = out_of_service_at(session, room_id, state)
-    words = (one for one in state.overrules if one.gate == "inspection")
-    return any(since is None or one.at >= since for one in words)
+    words = [one for one in state.overrules if one.gate == "inspection"]
+    return bool(words) and knew(session, room_id, words, out_of_service(session, room_id, state))
 
 
 def _passed_since(session: Session, room_id: int, state: SwapState, step: Step) -> bool:
     """A lead let the step pass its inspection, knowing what that found: not before it did."""
-    since = out_of_service_at(session, room_id, state)
-    words = (one for one in state.overrules if one.step == step.key and one.gate == "inspection")
-    return any(since is None or one.at >= since for one in words)
+    words = [one for one in state.overrules if one.step == step.key and one.gate == "inspection"]
+    return bool(words) and knew(session, room_id, words, out_of_service(session, room_id, state))
 
 
 def _to_replace(session: Session, room_id: int, state: SwapState) -> list[ComponentState]:
     """Parts that the last look says to replace, no new one fitted since, those left out that a
     lead has let pass after that look."""
-    passed_at = [one.at for one in state.overrules if one.gate == "part"]
     return [
         part
         for part in _parts_of(session, room_id, state)
         if part.standing is not None
         and part.standing.verdict in TO_REPLACE
-        and not any(at >= part.standing.at for at in passed_at)
+        and not _is_passed(session, room_id, state, part)
     ]
 
 
-def findings(scene: Scene) -> list[Entry]:
+def _out_of_service(
+    session: Session, room_id: int, state: SwapState, role: str
+) -> list[ComponentState]:
+    """Parts of the tank that is refitted, which the last look takes out of service: a tank that is
+    put together with them has to be taken apart again before it is filled."""
+    tank = state.tank if role == "refit" else state.from_tank
+    return [
+        part
+        for part in _parts_of(session, room_id, state)
+        if part.tank == tank
+        and part.standing is not None
+        and part.standing.verdict == OUT_OF_SERVICE
+        and not _is_passed(session, room_id, state, part)
+    ]
+
+
+def _is_passed(session: Session, room_id: int, state: SwapState, part: ComponentState) -> bool:
+    """A lead has let the swap pass a part, knowing what the last look found."""
+    words = [one for one in state.overrules if one.gate == "part"]
+    return bool(words) and knew(session, room_id, words, answers_at(session, room_id, part))
+
+
+def findings(
+    session: Session, room_id: int, tick: StepDone, beside: Collection[Entry]
+) -> list[Entry]:
     """What a step's answers open: a damaged sensor is looked at, part by part, before the refill.
 
-    An inspection of the same tank that is open already takes it in.
+    An inspection of the same empty tank that is open, or entered `beside` it, takes it in.
     """
-    asks = any(ask.key == SENSOR_STATE for ask in scene.step.asks)
-    if not asks or scene.answers.get(SENSOR_STATE) != DAMAGED:
+    state: SwapState | None = thing(session, room_id, SWAP, tick.swap)
+    if state is None or not _is_sensor_damaged(state, tick):
         return []
-    tank, hand = scene.state.tank, scene.hand
-    under_way = open_inspections(scene.session, scene.room_id, scene.state)
-    if any(one.tank == tank for one in under_way):
+    tank, parts = state.tank, _sensors(session, room_id, state)
+    begun = any(isinstance(one, InspectionStarted) and one.tank == tank for one in beside)
+    if begun or _open_at(session, room_id, state):
         return []
-    parts = [
-        one
-        for one in _parts_of(scene.session, scene.room_id, scene.state)
-        if one.part == "sensor" and one.tank == tank
-    ]
     entries: list[Entry] = []
     positions = [{"component": p.key, "part": p.part, "name": p.name} for p in parts]
     if not parts:
         new = Component(
-            at=hand.at, by=hand.by, component=f"{tank[:50]}-sensor", part="sensor", name="Sensor",
+            at=tick.at, by=tick.by, component=f"{tank[:50]}-sensor", part="sensor", name="Sensor",
             tank=tank,
         )  # fmt: skip
         entries.append(new)
         positions = [{"component": new.component, "part": new.part, "name": new.name}]
-    key = f"{tank[:36]}-sensor-{scene.now:%Y%m%d-%H%M%S}"
+    key = f"{tank[:36]}-sensor-{tick.at:%Y%m%d-%H%M%S}"
     started = InspectionStarted(
-        at=hand.at, by=hand.by, inspection=key, positions=positions, tank=tank,
-        swap=scene.state.key, note="Found damaged when cleaned in the swap",
+        at=tick.at, by=tick.by, inspection=key, positions=positions, tank=tank,
+        swap=state.key, note="Found damaged when cleaned in the swap",
     )  # fmt: skip
     return [*entries, started]
+
+
+def finding_waits(session: Session, room_id: int, state: SwapState, tick: StepDone) -> str:
+    """Why a damaged sensor cannot be looked at yet; empty where it can, or nothing was found.
+
+    A tank has one open inspection at a time, and this one would be signed without the sensor.
+    """
+    if not _is_sensor_damaged(state, tick):
+        return ""
+    parts = _sensors(session, room_id, state)
+    is_left_out = any(not _takes_in(one, parts) for one in _open_at(session, room_id, state))
+    return OPEN_WITHOUT if is_left_out else ""
+
+
+def _is_sensor_damaged(state: SwapState, tick: StepDone) -> bool:
+    step = state.step(tick.step)
+    asks = step is not None and any(ask.key == SENSOR_STATE for ask in step.asks)
+    return asks and not tick.repeats and (tick.answers or {}).get(SENSOR_STATE) == DAMAGED
+
+
+def _sensors(session: Session, room_id: int, state: SwapState) -> list[ComponentState]:
+    parts = _parts_of(session, room_id, state)
+    return [one for one in parts if one.part == "sensor" and one.tank == state.tank]
+
+
+def _open_at(session: Session, room_id: int, state: SwapState) -> list[InspectionState]:
+    return [one for one in open_inspections(session, room_id, state) if one.tank == state.tank]
+
+
+def _takes_in(one: InspectionState, sensors: Sequence[ComponentState]) -> bool:
+    """An open look asks about the sensors, or has found them: at the full tank it asks about noise
+    and drips, and of other parts alone about those."""
+    asked_of = {look.component for look in one.looks if look.verdict != SERVICEABLE}
+    return one.when == EMPTY and bool(sensors) and asked_of.issuperset(p.key for p in sensors)
 
 
 def inspection_forbids(session: Session, room_id: int, state: SwapState) -> str:
@@ -154,12 +216,19 @@ def inspection_forbids(session: Session, room_id: int, state: SwapState) -> str:
     for found in open_inspections(session, room_id, state):
         if found.blocks_refill:
             return f"{REFILL} {found.reasons[0]}"
+    held = tanks_out_of_service(session, room_id, state)
+    return next((f"{REFILL} {reason}" for reason in held.values()), "")
+
+
+def tanks_out_of_service(session: Session, room_id: int, state: SwapState) -> dict[str, str]:
+    """The tanks of a swap that an inspection holds, each with why."""
+    found: dict[str, str] = {}
     for tank in filter(None, (state.tank, state.from_tank)):
         hold: HoldState | None = thing(session, room_id, HOLD, tank)
         for one in hold.holds if hold is not None and hold.is_held else ():
             if one.cause == "inspection":
-                return f"{REFILL} {one.reason}"
-    return ""
+                found.setdefault(tank, one.reason)
+    return found
 
 
 def open_inspections(session: Session, room_id: int, state: SwapState) -> list[InspectionState]:

@@ -9,14 +9,16 @@ from datetime import datetime, timedelta
 from sqlmodel import Session
 
 from app.domain.checklists.gates import Block
-from app.domain.checklists.run import SwapState
+from app.domain.checklists.run import Overrule, SwapState
 from app.domain.checklists.template import Step
 from app.domain.inspections.components import ComponentState
 from app.domain.inspections.conditions import asked
 from app.domain.inspections.inspection import InspectionState
 from app.domain.inspections.part import EMPTY
 from app.domain.roomlog.kinds.inspections import COMPONENT, INSPECTION
+from app.services.knowing import knew, signed_at
 from app.services.swaps.under_way import local
+from app.store.instants import from_us
 from app.store.tables import TankRow
 from app.store.things import things
 
@@ -39,7 +41,7 @@ def looks_missing(session: Session, room_id: int, state: SwapState, step: Step) 
     if not look:
         return []
     gate = GATE_OF[look]
-    words = [one.at for one in state.overrules if one.step == step.key and one.gate == gate]
+    words = [one for one in state.overrules if one.step == step.key and one.gate == gate]
     return list(_missing(session, room_id, state, look, words))
 
 
@@ -115,7 +117,7 @@ def questions_of(
 
 
 def _missing(
-    session: Session, room_id: int, state: SwapState, look: str, words_at: Sequence[datetime]
+    session: Session, room_id: int, state: SwapState, look: str, words: Sequence[Overrule]
 ) -> Iterator[Block]:
     parts: list[ComponentState] = list(things(session, room_id, COMPONENT, only_open=True).values())
     done: list[InspectionState] | None = None
@@ -126,30 +128,49 @@ def _missing(
         if done is None:
             done = list(things(session, room_id, INSPECTION).values())
         mine = [one for one in done if one.tank == tank and one.when == look]
-        leak_at = _leak_at(mine, state) if look == REFILLED else None
-        is_done = since is not None and any(_counts(one, look, since) for one in mine)
-        is_done &= leak_at is None
-        if is_done or any(leak_at is None or at >= leak_at for at in words_at):
+        leak = _leak(mine, state) if look == REFILLED else None
+        new_at = _new_since(session, room_id, tank, parts) if look == FULL else None
+        is_done = since is not None and any(
+            _counts(one, look, max(since, new_at) if new_at else since) for one in mine
+        )
+        is_done &= leak is None
+        found = signed_at(session, room_id, leak.key) if leak is not None and words else ()
+        if is_done or knew(session, room_id, words, found):
             continue
         row = session.get(TankRow, (room_id, tank))
         name = row.name if row is not None else tank
-        words = _words(session, room_id, look, name, since)
-        if leak_at is not None:
-            words = f"The last look found a leak at {name}. Once it is fixed, look again."
-        yield Block(GATE_OF[look], words, tank=tank)
+        message = _words(session, room_id, look, name, since)
+        if leak is not None:
+            message = f"The last look found a leak at {name}. Once it is fixed, look again."
+        yield Block(GATE_OF[look], message, tank=tank)
 
 
-def _leak_at(looks: list[InspectionState], state: SwapState) -> datetime | None:
-    """When the last signed look of this swap found what takes the tank out of service: whoever let
-    the tank go since has not seen it dry. None where it found nothing."""
+def _new_since(
+    session: Session, room_id: int, tank: str, parts: Sequence[ComponentState]
+) -> datetime | None:
+    """Since when the bath of a tank, and what a look at the full tank asks of, is what it is now: a
+    look at the seal before this one, or before the last swap, says nothing of it."""
+    row = session.get(TankRow, (room_id, tank))
+    filled = [from_us(row.fill_started_at_us)] if row is not None else []
+    fitted = [
+        part.past[-1].replaced_at
+        for part in parts
+        if part.tank == tank and part.past and part.part and asked(part.part, FULL)
+    ]
+    return max([*filled, *fitted], default=None)
+
+
+def _leak(looks: list[InspectionState], state: SwapState) -> InspectionState | None:
+    """The last signed look of this swap, where it found what takes the tank out of service: whoever
+    let the tank go since has not seen it dry. None where it found nothing."""
     signed = [
-        (one.closed_at, one.blocks_refill)
+        (one.closed_at, one.blocks_refill, one.key, one)
         for one in looks
         if one.closed_at is not None and state.started_at is not None
         and one.closed_at >= state.started_at
     ]  # fmt: skip
-    last = max(signed, default=None)
-    return last[0] if last is not None and last[1] else None
+    last = max(signed, key=lambda each: each[:3], default=None)
+    return last[3] if last is not None and last[1] else None
 
 
 def _since(

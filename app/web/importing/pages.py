@@ -1,6 +1,7 @@
 """Import and export of a room's log from the browser."""
 
 from collections.abc import AsyncIterator, Iterator, Mapping, Sequence
+from copy import copy
 from dataclasses import replace
 from itertools import chain
 from typing import Annotated, cast
@@ -80,7 +81,7 @@ def upload(
 @router.get("/import/{token}")
 def show(visit: VisitDep, token: str, imports: ImportsDep) -> Response:
     """How far an import is: being read, shown before it is stored, being stored, done."""
-    job = imports.find(visit.room.key, token)
+    job = copy(imports.find(visit.room.key, token))  # one moment of it: it goes on beside the page
     context: dict[str, object] = {"job": job, "choices": None}
     if job.preview is not None:
         context["lifts"] = lifts_in_words(job.preview)

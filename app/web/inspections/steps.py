@@ -7,6 +7,7 @@ from fastapi import APIRouter
 from starlette.responses import Response
 
 from app.domain.errors import FieldErrors
+from app.domain.inspections.components import ComponentState
 from app.domain.inspections.conditions import asked
 from app.domain.inspections.inspection import InspectionState, Look
 from app.domain.inspections.rules import NEEDS_PHOTO, answer_problems
@@ -145,6 +146,7 @@ def part_page(
         "fit_form": given.get("fit") or FormState({"because": because, "item_lot": shelf[0][0]}),
         "earlier": [one for one in earlier if one.inspection != state.key][:EARLIER],
         "position": position,
+        "wants_part": _wants_part(position, state),
         "mate": mate_of(state, position),
         "with_mate": mates_of(visit, state),
         "others": crew(visit.session, visit.room_id).here,
@@ -160,6 +162,16 @@ def part_page(
         **shared(visit),
     }
     return visit.page(TEMPLATE, context, status)
+
+
+def _wants_part(position: ComponentState | None, state: InspectionState) -> bool:
+    """A new part is still asked for by this look: it can be fitted once the look is signed too."""
+    standing = position.standing if position is not None else None
+    return (
+        standing is not None
+        and standing.inspection == state.key
+        and standing.verdict in NEEDS_PHOTO
+    )
 
 
 def _own(visit: Visit, look: Look) -> dict[str, Any]:

@@ -35,7 +35,7 @@ def move_context(visit: Visit, state: ItemState) -> dict[str, Any]:
         "unit": words.unit_of(state, room),
         "lots": [("", "as it comes"), *good, *rest],
         "good_lots": [("", "as it comes"), *good],
-        "held_lots": [(lot.lot, lot.lot) for lot in state.lots if lot.held],
+        "held_lots": [(lot.lot, lot.lot) for lot in state.held_lots],
         "standings": [(key, LotHeld.specs()["standing"].word_of(key)) for key in STANDINGS],
         "leads": [(name, name) for name in crew(visit.session, visit.room_id).leads],
         "orders": [(order, f"{order}: {text} to come") for order, text in to_come],

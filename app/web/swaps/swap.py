@@ -123,6 +123,8 @@ def tick_step(visit: VisitDep, tank: str, step: str, sent: StepFormDep) -> Respo
         form = FormState(typed, doubts=odd.doubts)
         return visit.page(STEP, page_of_step(visit, tank, state, found, form), 422)
     forget(visit, state, found)
+    visit.session.rollback()  # read what has just been stored: it may open other steps again
+    state = swap_state(visit.session, visit.room_id, state.key)
     where = _own_figures(visit, state, found, done.ids[0]) or _following(state, found)
     address = f"{swap_address(visit, tank)}?{where}&saved={done.ids[0]}"
     return go_on(address, said.hand.by)
@@ -208,7 +210,9 @@ def _at_problem(
     """Store what the page of problems was told, or show it again with what does not fit."""
     state, found = _open_step(visit, tank, step)
     try:
+        gate, _, about = typed.get("gate", "").partition(":")
         values = {**typed, "swap": state.key, "step": step, "at": "", "note": ""}
+        values |= {"gate": gate, "about": about} if gate else {}
         entry = read_entry(kind, values, visit.room, visit.person, visit.now)
         keep(visit.store, visit.room.key, entry, visit.now, typed.get("submission"))
     except FieldErrors as error:
@@ -248,8 +252,6 @@ def _following(state: SwapState, step: Step) -> str:
 
 def _own_figures(visit: Visit, state: SwapState, step: Step, uid: str) -> str:
     """Back to the step where somebody was first with other figures: both are shown there."""
-    visit.session.rollback()  # read what has just been stored
-    state = swap_state(visit.session, visit.room_id, state.key)
     mine, first = kept_tick(visit, state, uid), state.tick(step.key)
     is_other = mine is not None and first is not None and mine.repeats is not None
     if not is_other or dict(mine.answers or {}) == dict(first.answers):  # type: ignore[union-attr]

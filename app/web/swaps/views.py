@@ -1,6 +1,6 @@
 """A swap as its pages show it: the rail of steps, the step at hand, its choices, its picture."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
@@ -36,7 +36,7 @@ from app.services.planning.proposal import drums_for
 from app.services.scales import other_drum
 from app.services.swaps.amounts import drum_need_l, purity_words
 from app.services.swaps.checks import ONLY_AT
-from app.services.swaps.inspected import inspection_lacks, shut_before
+from app.services.swaps.inspected import inspection_lacks, shut_before, tanks_out_of_service
 from app.services.swaps.looks import full_looks_missing
 from app.services.swaps.measuring import WEIGHED, offered
 from app.services.waste import drums, overview
@@ -153,19 +153,35 @@ def passable(visit: Visit, state: SwapState, step: Step) -> list[tuple[str, str]
         found.append(("inspection", f"Go on anyway: {lacks.partition('. ')[0].rstrip('.')}."))
     words = {
         "drum_room": "Use a drum with too little room, and share the bath with a second one",
-        "lot": "Use a lot past its day",
     }
     found += [
         (gate, words[gate])
         for gate, roles in ONLY_AT.items()
         if gate in words and step.role in roles and not state.overrule(step.key, gate)
     ]
+    if step.role in ONLY_AT["lot"]:
+        found += _expired_lots(visit, state, step)
     if step.role == "fill" and not state.overrule(step.key, "purity"):
         found += [("purity", f"Fill it anyway: {told}") for told in _other_purities(visit, state)]
     may_pass = step.is_required and not ROLES[step.role].stays
     if may_pass and not state.overrule(step.key, "step"):
         found.append(("step", "Pass this step over"))
     return found
+
+
+def _expired_lots(visit: Visit, state: SwapState, step: Step) -> list[tuple[str, str]]:
+    """A word for each lot past its day that no lead has let pass at the step."""
+    items: list[ItemState] = list(things(visit.session, visit.room_id, ITEM).values())
+    return [
+        (f"lot:{item.key}|{lot.lot}",
+         f"Use lot {lot.lot} of {item.name}, past its day since {day_words(end)}")
+        for item in items
+        if item.category == "solvent" and item.solvent == state.solvent
+        for lot in item.lots
+        if lot.standing(item.rules, visit.today) == "expired"
+        and (end := lot.use_by(item.rules)) is not None
+        and state.lot_word(step.key, f"{item.key}|{lot.lot}") is None
+    ]  # fmt: skip
 
 
 def _other_purities(visit: Visit, state: SwapState) -> list[str]:
@@ -207,6 +223,7 @@ def step_context(visit: Visit, state: SwapState, step: Step, form: FormState) ->
         "number": 1 + state.steps.index(step),
         "tick": state.tick(step.key),
         "gates": shut_gates(visit, state, step),
+        "held": tanks_out_of_service(visit.session, visit.room_id, state),
         "fields": [one for one in shown if not one.is_extra],
         "extra": [one for one in shown if one.is_extra],
         "units": {one.name: unit_label(one.spec, visit.room) for one in shown},
@@ -268,8 +285,9 @@ def _lists(visit: Visit, state: SwapState, step: Step) -> Mapping[str, tuple[tup
     if step.role in (*RINSES, "fill"):
         tank = tank_row(visit.session, visit.room_id, state.filled_tank)
         purity = tank.fresh_purity_percent if tank else 0.0
-        is_passed = state.overrule(step.key, "lot") is not None
-        lots = lot_options(visit, state.solvent, purity, is_passed)
+        lots = lot_options(
+            visit, state.solvent, purity, lambda lot: state.lot_word(step.key, lot) is not None
+        )
         return {"lot": (*lots, NO_LOT), "lot_2": (("", "None"), *lots)}
     return {}
 
@@ -325,7 +343,7 @@ def _drum_words(
 
 
 def lot_options(
-    visit: Visit, solvent: str, purity: float, with_expired: bool = False
+    visit: Visit, solvent: str, purity: float, is_passed: Callable[[str], bool]
 ) -> tuple[tuple[str, str], ...]:
     """The lots of a solvent on the shelf: the bath's purity first, then what expires first; what is
     past its day only where a lead let it pass, and last; none that is held."""
@@ -336,7 +354,7 @@ def lot_options(
         if item.category == "solvent" and item.solvent == solvent
         for lot in item.lots
         if (standing := lot.standing(item.rules, visit.today)) == "good"
-        or (with_expired and standing == "expired")
+        or (standing == "expired" and is_passed(f"{item.key}|{lot.lot}"))
     ]
     found.sort(
         key=lambda entry: (

@@ -191,7 +191,9 @@ def _own(visit: Visit, state: DrumState) -> DrumState:
 
 def _shown(visit: Visit, state: DrumState) -> dict[str, str]:
     specs = DrumChanged.specs()
-    values = {name: getattr(_own(visit, state), name) for name in SETTINGS}
+    """The settings as they are; the stream of a mixed drum is chosen anew, by whoever tested it."""
+    names = [name for name in SETTINGS if name != "stream" or not state.is_mixed]
+    values = {name: getattr(_own(visit, state), name) for name in names}
     return {
         name: text_of(specs[name], value, visit.room)
         for name, value in values.items()
@@ -206,7 +208,10 @@ def _settings_page(visit: Visit, state: DrumState, form: FormState, status: int 
         "form": form,
         "specs": specs,
         "units": {name: unit_label(spec, visit.room) for name, spec in specs.items()},
-        "streams": streams_here(visit.session, visit.room_id),
+        "streams": [
+            *([("", "Not tested yet")] if state.is_mixed else []),
+            *streams_here(visit.session, visit.room_id),
+        ],
         "materials": words.MATERIALS,
         "submission": form.value("submission") or uuid.uuid4().hex,
     }

@@ -1,5 +1,6 @@
 """Guides for when something goes wrong, and incidents as their entries leave them."""
 
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
 import pytest
@@ -72,7 +73,13 @@ def test_an_incident_collects_what_was_done_because_of_it() -> None:
     assert (state.is_closed, state.closed_by) == (True, "Curlew")
     assert not INCIDENT_BOOK.is_open(state)
     again = IncidentReopened(at=AT, incident="i1", reason="Drips again")
-    assert not fold(INCIDENT_BOOK, "i1", [*entries, closed, again]).is_closed
+    state = fold(INCIDENT_BOOK, "i1", [*entries, closed, again])
+    assert not state.is_closed
+    assert state.step("waste") is None
+    assert (state.step_before("waste") or entries[0]).by == "Dunlin"
+    twice = [*entries, closed, again, replace(entries[-1], by="Wren"), closed, again]
+    state = fold(INCIDENT_BOOK, "i1", twice)
+    assert (state.steps, [one.by for one in state.before]) == ((), ["Wren"])
 
 
 def test_a_wrong_solvent_was_poured_into_something() -> None:

@@ -14,6 +14,7 @@ from app.domain.solvents.flash import mixed_flash_c
 from app.domain.solvents.own import Sheet, key_of
 from app.domain.storage import category_of_stream
 from app.domain.waste.streams import ALL_MIXED, STREAMS, fits_bath, stream_of_bath, why_apart
+from app.services import stays
 from app.services.carried import FLASH_LOWERED, carried_into, is_slow, with_flash
 from app.services.door import bring_in as record
 from app.services.harm import lowered_flash
@@ -90,7 +91,7 @@ def test_a_bath_that_was_moved_to_and_fro_for_years_is_followed_to_its_first_fil
         here, there = ("b", "a") if number % 2 == 0 else ("a", "b")
         fills[here].append((START + timedelta(minutes=number + 1), there))
     poured_at = START + timedelta(seconds=30)
-    monkeypatch.setattr(doubts, "_fills", lambda *_: fills)
+    monkeypatch.setattr(stays, "_fills", lambda *_: fills)
     monkeypatch.setattr(doubts, "_poured", lambda *_: (("a", poured_at),))
     with Session(store.reader) as session:
         found = doubts.poured_at(session, room_of(session), "a", fills["a"][-1][0])
@@ -210,6 +211,38 @@ def test_an_own_cleaner_without_a_flash_point_is_taken_as_water(store: Store) ->
     assert found.flash_c == pytest.approx(
         mixed_flash_c("water_based", "isopropanol", found.percent), abs=0.5
     )
+
+
+def test_what_was_carried_in_moves_on_with_its_bath(store: Store) -> None:
+    """The rinse became flammable film by film, and is moved into another tank whole."""
+    record(store, ROOM, [tank("next", solvent=SLOW, capacity_l=20.0, min_l=15.0)], NOW)
+    record(store, ROOM, loads(40, "dirty", "rinse"), NOW)
+    with Session(store.reader) as session:
+        before = carried_into(session, room_of(session), "rinse")
+    assert before is not None
+    assert before.is_flammable
+    moved_at = NOW - timedelta(days=1)
+    record(store, ROOM, [
+        Swap(at=moved_at, tank="next", from_tank="rinse", drained_l=19.0, filled_l=19.0),
+        Swap(at=moved_at, tank="rinse", drained_l=19.0, filled_l=20.0, solvent=SLOW),
+    ], NOW)  # fmt: skip
+    with Session(store.reader) as session:
+        room = room_of(session)
+        after = carried_into(session, room, "next")
+        assert after is not None
+        assert after.percent == pytest.approx(before.percent, rel=0.1)
+        assert after.sources == before.sources
+        assert "carried over on parts" in lowered_flash(session, room, "next")
+        assert carried_into(session, room, "rinse") is None
+
+
+def test_what_stayed_at_a_fill_moves_on_with_its_bath(store: Store) -> None:
+    left = Swap(at=NOW - timedelta(days=2), tank="dirty", drained_l=38.0, filled_l=37.0,
+                solvent=SLOW, heel_l=3.0, heel_basis="seen")  # fmt: skip
+    moved = Swap(at=NOW - timedelta(days=1), tank="alone", from_tank="dirty", filled_l=19.0)
+    record(store, ROOM, [left, moved], NOW)
+    with Session(store.reader) as session:
+        assert "Isopropanol" in lowered_flash(session, room_of(session), "alone")
 
 
 def test_washes_of_a_quick_bath_alone_say_nothing_of_a_slow_one(store: Store) -> None:

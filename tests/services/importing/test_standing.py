@@ -13,8 +13,8 @@ from app.domain.errors import Conflict
 from app.domain.roomlog.kinds.curing import Station
 from app.domain.roomlog.kinds.incidents import HOLD, Incident, StationHeld, TankHeld
 from app.domain.roomlog.kinds.site import CrewMember
-from app.domain.roomlog.kinds.supplies import Item, LotHeld, StockReceived
-from app.domain.roomlog.kinds.waste import Drum, DrumQuarantined, Pour
+from app.domain.roomlog.kinds.supplies import Item, LotHeld, StockReceived, StockScrapped
+from app.domain.roomlog.kinds.waste import DRUM, Drum, DrumQuarantined, Pour
 from app.services.door import bring_in as record
 from app.services.importing.importing import BadLines, Checked, check_file, store_checked
 from app.services.rooms import find_room
@@ -91,6 +91,14 @@ def test_a_line_that_lifts_what_is_held_here_does_not_fit(
     assert is_held(store)
 
 
+def test_a_used_up_lot_that_is_held_is_released_by_no_file(store: Store, tmp_path: Path) -> None:
+    gone = StockScrapped(at=BEFORE, item="ipa", lot="L1", quantity=40.0, reason="damaged")
+    record(store, ROOM, [gone], NOW)
+    said = {"kind": "lot_released", "item": "ipa", "lot": "L1", **WORD}
+    refused = check(store, tmp_path, at(LATER, said)).preview
+    assert "lead" in refused.errors[0].message
+
+
 def test_a_file_does_not_say_anew_what_is_in_a_drum_in_quarantine(
     store: Store, tmp_path: Path
 ) -> None:
@@ -111,7 +119,13 @@ def test_a_file_may_empty_a_drum_in_quarantine(store: Store, tmp_path: Path) -> 
     ], NOW)  # fmt: skip
     moved = {"kind": "drum_transfer", "drum": "d2", "from_drum": "d1", "volume_l": 40.0,
              "waste_kg": 32.0}  # fmt: skip
-    assert check(store, tmp_path, at(LATER, moved)).preview.lifts == ()
+    checked = check(store, tmp_path, at(LATER, moved))
+    assert checked.preview.lifts == ()
+    store_checked(store, ROOM, checked, at_now)
+    with Session(store.reader) as session:
+        taker = thing(session, find_room(session, ROOM).id or 0, DRUM, "d2")
+    assert taker.is_quarantined
+    assert "Unknown solvent in it" in taker.quarantine_reason
 
 
 def test_a_file_makes_nobody_a_lead_where_there_is_one(store: Store, tmp_path: Path) -> None:

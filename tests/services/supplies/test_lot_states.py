@@ -149,6 +149,24 @@ def test_a_lot_is_good_until_midnight_in_its_room(
     made.close()
 
 
+def test_a_held_lot_that_is_used_up_is_released_by_a_lead_before_more_of_it_comes(
+    store: Store,
+) -> None:
+    held = LotHeld(at=NOW - timedelta(hours=3), item="ipa", lot="BAD", reason="Seal broken",
+                   standing="quarantined", by="Wren")  # fmt: skip
+    scrapped = StockScrapped(at=NOW - timedelta(hours=2), item="ipa", lot="BAD", quantity=20.0,
+                             reason="damaged", by="Wren")  # fmt: skip
+    record(store, ROOM, [held, scrapped], NOW)
+    assert [one.lot for one in state(store).held_but_gone] == ["BAD"]
+    free = LotReleased(at=NOW, item="ipa", lot="BAD", lead="Curlew", reason="Tested", by="Curlew")
+    with pytest.raises(FieldErrors):
+        enter(store, ROOM, [replace(free, lead="Wren", by="Wren")], NOW)
+    enter(store, ROOM, [free], NOW)
+    assert state(store).held_but_gone == ()
+    with pytest.raises(FieldErrors):
+        enter(store, ROOM, [free], NOW)
+
+
 def test_more_of_a_held_lot_that_was_used_up_is_asked_about_too(store: Store) -> None:
     hold(store, "withdrawn")
     gone = StockScrapped(at=NOW, item="ipa", quantity=20, lot="BAD", reason="expired")

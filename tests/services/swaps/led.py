@@ -146,9 +146,12 @@ class Run:
         hand = Hand(NOW, by, note)
         return swap_closing.complete(self.store, ROOM, self.key, hand, closes_drum, NOW)
 
-    def lead(self, step: str, gate: str, by: str = "Curlew", reason: str = "Agreed") -> Recorded:
+    def lead(
+        self, step: str, gate: str, by: str = "Curlew", reason: str = "Agreed", about: str = ""
+    ) -> Recorded:
         at = self.hand().at
-        word = StepOverruled(at=at, by=by, swap=self.key, step=step, gate=gate, reason=reason)
+        word = StepOverruled(at=at, by=by, swap=self.key, step=step, gate=gate, reason=reason,
+                             about=about or None)  # fmt: skip
         return swap_words.overrule(self.store, ROOM, word, NOW)
 
     @property

@@ -1,19 +1,21 @@
 """Drums and lots in a swap: each litre is held against bath, drum and shelf."""
 
 from collections.abc import Iterator
-from datetime import timedelta
+from datetime import date, timedelta
 from pathlib import Path
 from typing import Any
 
 import pytest
 
 from app.domain.errors import FieldErrors
+from app.domain.roomlog.kinds.checklists import StepDone
 from app.domain.roomlog.kinds.incidents import TankHeld
 from app.domain.roomlog.kinds.inspections import InspectionOverruled, InspectionStarted
 from app.domain.roomlog.kinds.supplies import Item, StockReceived
 from app.domain.roomlog.kinds.waste import Drum, DrumClosed, PickupShipped
 from app.services.acts.swaps.ticking import Doubtful, Said, tick
 from app.services.door import bring_in as record
+from app.services.door import enter
 from app.store.engine import Store
 from tests.factories import NOW, ROOM, START
 from tests.services.swaps.led import Run, state_of, swap_store, tank_row
@@ -139,6 +141,7 @@ def test_a_fill_above_the_upper_mark_is_refused(store: Store) -> None:
         ({"lot": "ipa|NONE"}, "lot", "no lot"),
         ({"lot": "tea|A7"}, "lot", "no such lot"),
         ({"lot": "ipa|B1"}, "filled_l", "30 litres"),
+        ({"lot": "ipa|B1"}, "filled_l", "Or take the rest from a second lot"),
         ({"lot": "ipa|B1", "lot_2": "ipa|A7"}, "lot_2_l", "how much"),
         ({"lot": "ipa|B1", "lot_2": "ipa|A7", "lot_2_l": 50.0}, "lot_2_l", "more than was filled"),
     ],
@@ -160,9 +163,31 @@ def test_an_old_lot_passes_with_the_word_of_a_lead(store: Store) -> None:
     run.tick("inspect")
     run.tick("wipe")
     run.tick("refit")
-    run.lead("fill", "lot", reason="Tested clear this morning")
+    run.lead("fill", "lot", reason="Tested clear this morning", about="ipa|OLD")
     run.tick("fill", filled_l=39.0, lot="ipa|OLD")
     assert state_of(store, "item", "ipa").lot("OLD").quantity == pytest.approx(11.0)
+
+
+def test_a_word_for_one_old_lot_is_none_for_another(store: Store) -> None:
+    older = StockReceived(at=START, item="ipa", quantity=50, lot="OLDER",
+                          expires_on=date(2025, 11, 1))  # fmt: skip
+    record(store, ROOM, [older], NOW)
+    run = Run(store)
+    run.until_drained()
+    run.tick("inspect")
+    run.tick("wipe")
+    run.tick("refit")
+    with pytest.raises(FieldErrors) as caught:
+        run.lead("fill", "lot", reason="Tested clear this morning")
+    assert "Say which lot" in caught.value.by_field()["about"]
+    run.lead("fill", "lot", reason="Tested clear this morning", about="ipa|OLD")
+    assert "have a lead let it pass" in run.refused("fill", filled_l=39.0, lot="ipa|OLDER")["lot"]
+    ticked = StepDone(at=run.hand().at, by="Wren", swap=run.key, step="fill",
+                      answers={"filled_l": 39.0, "lot": "ipa|OLDER"})  # fmt: skip
+    with pytest.raises((FieldErrors, Doubtful)) as stopped:
+        enter(store, ROOM, [ticked], NOW)
+    assert "OLDER" in str(stopped.value)
+    run.tick("fill", filled_l=39.0, lot="ipa|OLD")
 
 
 def test_two_lots_are_taken_from_the_shelf_as_they_were_filled(store: Store) -> None:

@@ -11,6 +11,7 @@ import pytest
 
 from app.domain.errors import FieldErrors
 from app.domain.holds import HoldState
+from app.domain.roomlog.kinds import Swap
 from app.domain.roomlog.kinds.checklists import StepDone
 from app.domain.roomlog.kinds.incidents import TankReleased
 from app.domain.roomlog.kinds.inspections import (
@@ -104,6 +105,28 @@ def test_a_look_of_the_day_before_counts_and_an_older_one_does_not(store: Store)
     assert "while it is full" in run.refused("drain", drained_l=39.0)["gate"]
     look_round(store, "t1", "full", began - timedelta(hours=5))
     run.tick("drain", drained_l=39.0)
+
+
+def test_a_full_look_says_nothing_of_a_part_fitted_since(store: Store) -> None:
+    began = NOW - timedelta(hours=3)
+    look_round(store, "t1", "full", began - timedelta(hours=5))
+    fitted = ComponentReplaced(at=began - timedelta(hours=4), component="h", because="age")
+    record(store, ROOM, [fitted], NOW)
+    run = Run(store)
+    until_bonded(run)
+    assert "while it is full" in run.refused("drain", drained_l=39.0)["gate"]
+    look_round(store, "t1", "full", run.hand().at)
+    run.tick("drain", drained_l=39.0)
+
+
+def test_a_full_look_says_nothing_of_a_bath_filled_since(store: Store) -> None:
+    began = NOW - timedelta(hours=3)
+    look_round(store, "t1", "full", began - timedelta(hours=5))
+    again = Swap(at=began - timedelta(hours=1), tank="t1", drained_l=38.0, filled_l=39.0)
+    record(store, ROOM, [again], NOW)
+    run = Run(store)
+    until_bonded(run)
+    assert "while it is full" in run.refused("drain", drained_l=39.0)["gate"]
 
 
 def test_of_what_nobody_could_see_at_all_it_was_no_look(store: Store) -> None:

@@ -6,8 +6,9 @@ from typing import Any
 
 import pytest
 
-from app.domain.roomlog.kinds import Wash
-from app.domain.roomlog.kinds.curing import CureRecipe, StationChanged
+from app.domain.roomlog.kinds import Swap, Wash
+from app.domain.roomlog.kinds.curing import CureRecipe, Irradiance, Relamped, StationChanged
+from app.domain.solvents import SOLVENTS
 from app.services.door import bring_in as record
 from app.store.engine import Store
 from app.web.curing.cures import minutes_text
@@ -115,6 +116,46 @@ def test_a_cure_too_soon_after_its_wash_is_asked_about_and_flagged(
     assert entries(client, "cure") == []
     answer = sure(client, f"{AT}/cure", sent)
     assert "too soon after its wash" in answer.text
+
+
+def test_a_cure_told_late_is_held_against_the_lamp_it_was_done_with(
+    client: Any, store: Store
+) -> None:
+    """The new lamp is far too weak: that says nothing of a cure under the old one."""
+    aged(store)
+    client.post(SLATE, data={"dose_mj_cm2": "6000"})
+    record(store, ROOM, [
+        Relamped(at=NOW - timedelta(hours=2), station="house1"),
+        Irradiance(at=NOW - timedelta(hours=1), station="house1", hours_h=0.5, centre_mw_cm2=0.5,
+                   back_left_mw_cm2=0.3, front_right_mw_cm2=0.4),
+    ], NOW)  # fmt: skip
+    now = client.post(f"{AT}/cure", data=cure())
+    assert now.status_code == 422
+    assert "Lamp House 1:" in now.text
+    sent = {"kind": "cure", "station": "house1", "resin": "slate", "minutes": 6.31,
+            "at": (NOW - timedelta(hours=4)).isoformat()}  # fmt: skip
+    told = client.post(f"/api/v1{AT}/entries", json=sent)
+    if told.status_code == 409:
+        names = [one["name"] for one in told.json()["questions"]]
+        told = client.post(f"/api/v1{AT}/entries", json=sent, params={"confirm": names})
+    assert told.status_code == 201, told.text
+
+
+def test_parts_dry_as_from_the_solvent_they_came_out_of(client: Any, store: Store) -> None:
+    """The bath was filled with the slow solvent after these parts had left the alcohol."""
+    aged(store)
+    client.post(SLATE, data={"dose_mj_cm2": "6000"})
+    slow = "tripropylene_glycol_methyl_ether"
+    refilled = Swap(at=NOW - timedelta(minutes=20), tank="t1", drained_l=38.0, filled_l=39.0,
+                    solvent=slow)  # fmt: skip
+    record(store, ROOM, [refilled], NOW)
+    washed = NOW - timedelta(minutes=40)
+    sent = cure(tank="t1", washed_at=washed.strftime("%Y-%m-%dT%H:%M"))
+    sure(client, f"{AT}/cure", sent)
+    (stored,) = entries(client, "cure")
+    assert (stored["dried_minutes"], stored["dry_asked_minutes"]) == (
+        40, SOLVENTS["isopropanol"].drying_minutes,
+    )  # fmt: skip
 
 
 def test_parts_that_dried_for_days_are_asked_about_once_and_then_cured(

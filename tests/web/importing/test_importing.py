@@ -14,9 +14,12 @@ from fastapi.testclient import TestClient
 from httpx import Response
 from sqlmodel import Session, select
 
+from app.domain.roomlog.kinds.incidents import TankHeld
+from app.services.door import bring_in as record
 from app.store.engine import Store
 from app.store.tables import EntryRow
 from app.web.importing import jobs as import_jobs
+from app.web.importing import pages as import_pages
 from tests.factories import NOW, ROOM
 
 HERE = f"/rooms/{ROOM}/import"
@@ -62,6 +65,25 @@ def test_it_works(client: TestClient, store: Store) -> None:
     client.post(f"{address}/store")
     assert "Stored: 2 entries" in settled(client, address).text
     assert count(store) == before + 2
+
+
+def test_a_file_that_is_read_while_its_page_is_made_breaks_nothing(
+    client: TestClient, store: Store, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The page asked how far it is, and the answer changed before it was written down."""
+    held = TankHeld(at=NOW - timedelta(hours=1), tank="t1", reason="It drips", cause="lead")
+    record(store, ROOM, [held], NOW)
+    address = uploaded(client, line(0))
+    assert "forbids now" in settled(client, address).text
+    live = client.app.state.imports.find(ROOM, address.rpartition("/")[2])  # type: ignore[attr-defined]
+    read, live.preview, live.state = live.preview, None, "checking"
+
+    def just_then(_request: Any) -> bool:
+        live.preview, live.state = read, "checked"
+        return False
+
+    monkeypatch.setattr(import_pages, "wants_fragment", just_then)
+    assert client.get(address).status_code == 200
 
 
 def test_storing_twice_stores_once(client: TestClient, store: Store) -> None:

@@ -7,7 +7,7 @@ import pytest
 from fastapi.testclient import TestClient
 from sqlmodel import Session
 
-from app.domain.roomlog.kinds import Calibration, Reading
+from app.domain.roomlog.kinds import Calibration, Reading, Swap, Wash
 from app.domain.solvents import solvent
 from app.domain.waste.streams import STREAMS, stream_of_bath, why_apart
 from app.services.door import bring_in as record
@@ -85,6 +85,28 @@ def test_a_program_is_refused_as_well(client: TestClient) -> None:
     assert answer.status_code == 422
     assert "while it is fresh" in answer.text
     assert client.post(API, json=FRESH | {"of_fresh": True}).status_code == 201
+
+
+def test_a_bath_that_was_washed_in_is_asked_about_before_it_counts_as_fresh(
+    client: TestClient, store: Store
+) -> None:
+    """As fresh it would be what later readings are held against: they would show no resin."""
+    loads = [
+        Wash(at=NOW - timedelta(hours=9 - hour), tank="water", resin="slate", area_cm2=9000.0)
+        for hour in range(8)
+    ]
+    filled_at = NOW - timedelta(hours=10)
+    record(store, ROOM, [Swap(at=filled_at, tank="water", drained_l=38.0, filled_l=39.0)], NOW)
+    record(store, ROOM, loads, NOW)
+    assert mean(store) > 2.5
+    page = client.post(f"{AT}/log/reading", data=BRIX_8 | {"of_fresh": "on"})
+    assert page.status_code == 422
+    assert "Was the sample fresh liquid" in page.text
+    said = client.post(API, json=FRESH | {"of_fresh": True})
+    assert said.status_code == 409
+    assert "Was the sample fresh liquid" in said.text
+    early = FRESH | {"of_fresh": True, "at": (filled_at + timedelta(minutes=9)).isoformat()}
+    assert client.post(API, json=early).status_code == 201
 
 
 def test_an_old_reading_that_was_brought_in_moves_nothing(store: Store) -> None:

@@ -11,7 +11,14 @@ from fastapi.testclient import TestClient
 from sqlmodel import Session, select
 
 from app.domain.roomlog.kinds import Wash
-from app.domain.roomlog.kinds.supplies import Item, OrderPlaced, StockReceived, StockUsed
+from app.domain.roomlog.kinds.supplies import (
+    Item,
+    LotHeld,
+    OrderPlaced,
+    StockReceived,
+    StockScrapped,
+    StockUsed,
+)
 from app.domain.supplies.state import ItemState
 from app.services.door import bring_in as record
 from app.services.rooms import find_room
@@ -595,3 +602,17 @@ def test_an_empty_shelf_says_what_to_do(client: TestClient) -> None:
     page = client.get("/rooms/other/shelf")
     assert page.status_code == 200
     assert "Add an item" in page.text
+
+
+def test_a_held_lot_that_is_used_up_stands_on_the_page_and_can_be_released(
+    client: TestClient, store: Store
+) -> None:
+    held = LotHeld(at=NOW - timedelta(hours=3), item="ipa", lot="I1", reason="Odd smell",
+                   standing="quarantined", by="Wren")  # fmt: skip
+    gone = StockScrapped(at=NOW - timedelta(hours=2), item="ipa", lot="I1", quantity=60.0,
+                         reason="contaminated", by="Wren")  # fmt: skip
+    record(store, ROOM, [held, gone], NOW)
+    page = client.get(f"{AT}/items/ipa").text
+    assert "Odd smell" in page
+    assert f"{AT}/items/ipa/release" in page
+    assert 'value="I1"' in client.get(f"{AT}/items/ipa/release").text

@@ -5,8 +5,15 @@ from typing import Any
 import pytest
 
 from app.domain.roomlog.kinds.site import CrewMember
-from app.domain.roomlog.kinds.waste import DrumChanged, DrumQuarantined, DrumReleased
+from app.domain.roomlog.kinds.waste import (
+    DrumChanged,
+    DrumQuarantined,
+    DrumReleased,
+    DrumTransfer,
+    Pour,
+)
 from app.services.door import bring_in as record
+from app.services.door import enter
 from tests.factories import NOW, ROOM
 from tests.services.waste_room import ago, refused, state
 from tests.web.waste.test_waste import WASTE, drum, pour
@@ -97,10 +104,43 @@ def test_what_came_from_another_drum_keeps_its_hazards(
     client: Any, held: Any, moved_l: float
 ) -> None:
     """A part of it or all: the other drum is empty then, and was not as it was moved."""
-    from app.domain.roomlog.kinds.waste import DrumTransfer
-
     move = DrumTransfer(at=ago(0.1), drum="d2", from_drum="d1", volume_l=moved_l, waste_kg=4.0)
     said = DrumChanged(at=ago(0.15), drum="d1", stream="water_wash", note=FOUND, by="Curlew")
     shut = DrumQuarantined(at=ago(0.05), drum="d2", reason="From drum 1")
     record(held, ROOM, [said, drum("d2", stream="water_wash"), move, shut], NOW)
     assert "Ignitable" in client.get(f"{WASTE}/drums/d2/label").text
+
+
+def test_the_quarantine_of_a_drum_goes_along_with_what_is_moved_out_of_it(held: Any) -> None:
+    """Nobody has said that the contents are good: another drum does not make them so."""
+    move = DrumTransfer(at=ago(0.05), drum="d2", from_drum="d1", volume_l=40.0, waste_kg=32.0,
+                        by="Wren")  # fmt: skip
+    enter(held, ROOM, [drum("d2"), move], NOW)
+    assert state(held, "d2").is_quarantined
+    assert state(held, "d2").quarantine_reason == "From Drum 1: Odd smell"
+    more = DrumTransfer(at=ago(0.01), drum="d3", from_drum="d2", volume_l=40.0, waste_kg=32.0,
+                        by="Wren")  # fmt: skip
+    enter(held, ROOM, [drum("d3"), more], NOW)
+    assert "Odd smell" in state(held, "d3").quarantine_reason
+
+
+def test_a_mixed_drum_is_known_again_by_the_form_though_its_stream_stays(
+    client: Any, held: Any
+) -> None:
+    """The test found what the label says. The form that shows it chosen already would say
+    nothing."""
+    water = Pour(at=ago(0.3), drum="d1", volume_l=1.0, stream="water_wash", by="Wren")
+    record(held, ROOM, [water], NOW)
+    assert state(held).is_mixed
+    page = client.get(f"{WASTE}/drums/d1/settings").text
+    assert 'value="isopropanol_resin" selected' not in page
+    assert "Not tested yet" in page
+    form = {"name": "Drum 1", "capacity_l": "205"}
+    client.cookies.set("person", "Curlew")
+    client.post(f"{WASTE}/drums/d1/settings", data={**form, "stream": "", "name": "Left"})
+    assert (state(held).name, state(held).is_mixed) == ("Left", True)
+    bare = client.post(f"{WASTE}/drums/d1/settings", data={**form, "stream": "isopropanol_resin"})
+    assert "Say what the test found" in bare.text
+    sent = {**form, "stream": "isopropanol_resin", "note": FOUND}
+    client.post(f"{WASTE}/drums/d1/settings", data=sent)
+    assert not state(held).is_mixed

@@ -148,8 +148,8 @@ class StepOverruled(LedgerEntry):
     kind: ClassVar[str] = "step_overruled"
     summary: ClassVar[str] = "Gate overruled"
     sentence: ClassVar[str] = (
-        "{by}[ and {second}] overruled the gate “{gate}” at “{step}” in the swap of {swap}: "
-        "{reason}"
+        "{by}[ and {second}] overruled the gate “{gate}” at “{step}” in the swap of {swap}"
+        "[, for {about}]: {reason}"
     )
     reached: ClassVar[Way] = Page("/tanks/{tank}/swap")
 
@@ -159,6 +159,9 @@ class StepOverruled(LedgerEntry):
     reason: str = spec("text", "Reason", required=True)
     second: str | None = spec(
         "text", "Second person", help="Who agrees, if a part out of service holds it."
+    )
+    about: str | None = spec(
+        "text", "Of which lot", help="Item and lot, with | between them: the word is of no other."
     )
 
 

@@ -37,7 +37,7 @@ def overrule(
         return [word]
 
     sent = {"overrule": word.swap, "step": word.step, "gate": word.gate, "by": word.by,
-            "reason": word.reason, "second": word.second}  # fmt: skip
+            "reason": word.reason, "second": word.second, "about": word.about}  # fmt: skip
     return door.enter(store, room, door.Act(decide, sent), now, submission)
 
 

@@ -28,7 +28,7 @@ from app.services.swaps.amounts import (
     read,
     rinse,
 )
-from app.services.swaps.inspected import findings, inspect, shut_before
+from app.services.swaps.inspected import SENSOR_STATE, finding_waits, inspect, shut_before
 from app.services.swaps.measuring import WEIGHED, measured
 from app.services.swaps.scene import Outcome, Scene
 from app.services.swaps.under_way import Hand, local, under_way
@@ -120,6 +120,8 @@ def _first(scene: Scene, done: StepDone, said: Said) -> list[Entry]:
     """The tick that counts, with what follows from it."""
     errors = [*_time_problems(scene), *gate_problems(scene)]
     errors += answer_problems(scene.step, said.answers, said.confirmed, said.hand.by)
+    if waits := finding_waits(scene.session, scene.room_id, scene.state, done):
+        errors.append(FieldError(SENSOR_STATE, waits))
     if errors:
         raise FieldErrors(errors)
     follow = _ROLES.get(scene.step.role)
@@ -134,7 +136,7 @@ def _first(scene: Scene, done: StepDone, said: Said) -> list[Entry]:
         raise Doubtful(asked)
     entries = [replace(entry, id=f"{done.id}.{place}") for place, entry in enumerate(made, 1)]
     wrote = [entry.id for entry in entries] or None
-    return [replace(done, wrote=wrote), *entries, *findings(scene)]  # a finding outlives the tick
+    return [replace(done, wrote=wrote), *entries]
 
 
 def gate_problems(scene: Scene) -> list[FieldError]:

@@ -1,0 +1,105 @@
+"""A hold that is entered late is lifted by no release that knew nothing of it."""
+
+from collections.abc import Iterator
+from datetime import timedelta
+from pathlib import Path
+from typing import Any
+
+import pytest
+from sqlmodel import Session
+
+from app.domain.roomlog.kinds import Entry
+from app.domain.roomlog.kinds.curing import STATION, Station
+from app.domain.roomlog.kinds.incidents import (
+    HOLD,
+    StationHeld,
+    StationReleased,
+    TankHeld,
+    TankReleased,
+)
+from app.domain.roomlog.kinds.instruments import (
+    INSTRUMENT,
+    InstrumentAdded,
+    InstrumentPutBack,
+    InstrumentSetAside,
+)
+from app.domain.roomlog.kinds.site import CrewMember
+from app.domain.roomlog.kinds.supplies import ITEM, Item, LotHeld, LotReleased, StockReceived
+from app.domain.roomlog.kinds.waste import (
+    DRUM,
+    Drum,
+    DrumChecked,
+    DrumQuarantined,
+    DrumReleased,
+)
+from app.services.door import bring_in, enter
+from app.services.rooms import find_room
+from app.store.engine import Store
+from app.store.things import thing
+from tests.factories import NOW, ROOM, START, furnish
+from tests.furnished import new_store
+
+EARLY, FREED = NOW - timedelta(hours=3), NOW - timedelta(hours=2)
+WORD: dict[str, Any] = {"at": FREED, "lead": "Curlew", "reason": "In order", "by": "Curlew"}
+HELD: dict[str, Any] = {"at": EARLY, "reason": "It drips", "by": "Wren"}
+CASES: dict[str, tuple[Entry, Entry, tuple[str, str]]] = {
+    "tank": (TankReleased(tank="t1", **WORD), TankHeld(tank="t1", cause="lead", **HELD),
+             (HOLD, "t1")),
+    "station": (StationReleased(station="s1", **WORD),
+                StationHeld(station="s1", cause="lead", **HELD), (STATION, "s1")),
+    "drum": (DrumReleased(drum="d1", **WORD), DrumQuarantined(drum="d1", **HELD), (DRUM, "d1")),
+    "warm drum": (DrumReleased(drum="d1", **WORD),
+                  DrumChecked(at=EARLY, drum="d1", is_warm=True, by="Wren"), (DRUM, "d1")),
+    "lot": (LotReleased(item="ipa", lot="A7", **WORD),
+            LotHeld(item="ipa", lot="A7", standing="quarantined", **HELD), (ITEM, "ipa")),
+    "instrument": (InstrumentPutBack(at=FREED, instrument="m1", by="Curlew", reason="Clean"),
+                   InstrumentSetAside(instrument="m1", **HELD), (INSTRUMENT, "m1")),
+}  # fmt: skip
+
+
+@pytest.fixture
+def store(tmp_path: Path) -> Iterator[Store]:
+    made = new_store(tmp_path)
+    furnish(made)
+    bring_in(made, ROOM, [
+        CrewMember(at=START, crew="crew", name="Curlew", role="lead"),
+        Station(at=START, station="s1", name="Lamp", source="led", wavelength_nm=405.0,
+                layout="centre", new_mw_cm2=20.0),
+        Drum(at=START, drum="d1", name="Drum 1", capacity_l=200.0, stream="isopropanol_resin",
+             area="wash_station"),
+        Item(at=START, item="ipa", name="Isopropanol", category="solvent", unit="L",
+             solvent="isopropanol"),
+        StockReceived(at=START, item="ipa", quantity=40.0, lot="A7"),
+        InstrumentAdded(at=START, instrument="m1", name="Sensor 1", sort="sensor"),
+    ], NOW)  # fmt: skip
+    yield made
+    made.close()
+
+
+def is_held(store: Store, kind: str, key: str) -> bool:
+    with Session(store.reader) as session:
+        state = thing(session, find_room(session, ROOM).id or 0, kind, key)
+    return bool({
+        HOLD: lambda: state is not None and state.is_held, STATION: lambda: state.hold.is_held,
+        DRUM: lambda: state.is_quarantined, ITEM: lambda: state.lot("A7").held,
+        INSTRUMENT: lambda: state.aside_since_at,
+    }[kind]())  # fmt: skip
+
+
+@pytest.mark.parametrize("case", list(CASES))
+def test_a_hold_from_before_a_release_that_is_entered_after_it_holds(
+    store: Store, case: str
+) -> None:
+    """A tablet had no connection, or somebody typed when it was seen: the lead knew nothing."""
+    free, held, where = CASES[case]
+    bring_in(store, ROOM, [free], NOW)
+    enter(store, ROOM, [held], NOW)
+    assert is_held(store, *where)
+
+
+@pytest.mark.parametrize("case", list(CASES))
+def test_a_hold_that_its_release_follows_is_over(store: Store, case: str) -> None:
+    free, held, where = CASES[case]
+    enter(store, ROOM, [held], NOW)
+    enter(store, ROOM, [free], NOW)
+    assert not is_held(store, *where)
