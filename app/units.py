@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING, Literal, cast
 
 from app.domain import money
 from app.domain.errors import FieldError
+from app.domain.plural import MINUS, thousands
 
 if TYPE_CHECKING:
     import pint
@@ -130,8 +131,9 @@ def format_value(value: float, quantity: Quantity, system: UnitSystem) -> str:
     decimals = 1 if quantity == "temperature" or abs(shown) >= 9.995 else 2
     if abs(shown) >= 99.95 and quantity != "temperature":
         decimals = 0
-    text = f"{shown:.{decimals}f}"
-    return f"{'0' if float(text) == 0 else text} {label(quantity, system)}"
+    text = thousands(shown, decimals)
+    written = text.replace("-", MINUS) if text.strip("-0.") else "0"
+    return f"{written} {label(quantity, system)}"
 
 
 def volume_words(volume_l: float, unit: str) -> str:

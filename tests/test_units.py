@@ -109,7 +109,7 @@ def test_labels_and_figures() -> None:
     assert [label(q, US) for q in QUANTITIES] == ["US gal", "°F", "oz", "in²"]
     assert format_value(20.0, "temperature", US) == "68.0 °F"
     assert format_value(37.854, "volume", US) == "10.0 US gal"
-    assert format_value(1200.0, "area", METRIC) == "1200 cm²"
+    assert format_value(1200.0, "area", METRIC) == "1,200 cm²"
     assert format_value(5.126, "mass", METRIC) == "5.13 g"
     assert format_value(9.999, "volume", METRIC) == "10.0 L"
     assert format_value(-0.0001, "mass", METRIC) == "0 g"

@@ -1,5 +1,8 @@
 """A count in figures, and with its noun: one stays one."""
 
+MINUS = "\N{MINUS SIGN}"
+"""The sign before what is below zero, as wide as a plus; a hyphen is not."""
+
 
 def thousands(count: float, decimals: int = 0) -> str:
     """A figure with its thousands apart, in the one way in which every page and message has them.
@@ -8,6 +11,16 @@ def thousands(count: float, decimals: int = 0) -> str:
     ('26,757', '999', '1,234.5')
     """
     return f"{count:,.{decimals}f}"
+
+
+def grouped(figure: str) -> str:
+    """A figure in digits, as it was written, with its thousands apart.
+
+    >>> grouped("2630"), grouped("12000.5"), grouped("999"), grouped("1e+07")
+    ('2,630', '12,000.5', '999', '1e+07')
+    """
+    whole, point, rest = figure.partition(".")
+    return f"{int(whole):,}{point}{rest}" if whole.isdecimal() else figure
 
 
 def counted(count: float, one: str, many: str = "", decimals: int = 0) -> str:

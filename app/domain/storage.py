@@ -11,6 +11,7 @@ from app.domain.waste.streams import STREAMS
 
 GHS_TO_C = 93.0  # flash point: UN GHS chapter 2.6
 US_GALLON_L = 3.785411784
+NEARLY_FULL = 0.95  # of the limit (common practice, no source)
 TANKS, SHELF, DRUMS = "tanks", "shelf", "drums"
 GUESSED = "its flash point was not measured; taken as category 2"
 LOWERED = "a flammable solvent came into it: by its flash point, computed and not tested"
@@ -169,6 +170,13 @@ class Inventory:
     def is_over(self) -> bool:
         """More stands there than the site allows."""
         return self.free_l is not None and self.free_l < 0
+
+    @property
+    def is_nearly_full(self) -> bool:
+        """At most a twentieth of the limit is free."""
+        return (
+            self.limit_l is not None and self.limit_l * NEARLY_FULL <= self.total_l <= self.limit_l
+        )
 
 
 def fire_area(

@@ -6,7 +6,7 @@ from typing import Any, cast
 
 from app.domain.calendar_words import MONTHS, WEEKDAYS, day_words, moment_words
 from app.domain.money import plain
-from app.domain.plural import counted, thousands
+from app.domain.plural import MINUS, counted, thousands
 from app.domain.solvents import SOLVENTS, Solvent
 from app.store.tables import RoomRow
 from app.units import (
@@ -30,9 +30,22 @@ def units_of(room: RoomRow) -> UnitSystem:
 
 
 def number(value: float, decimals: int = 1) -> str:
-    """A number with so many decimals, never minus zero."""
-    text = f"{value:.{decimals}f}"
-    return text.lstrip("-") if float(text) == 0 else text
+    """A number with so many decimals, its thousands apart, never minus zero.
+
+    >>> number(12000.0, 0), number(-2.108, 2), number(-0.01)
+    ('12,000', '−2.11', '0.0')
+    """
+    text = thousands(value, decimals)
+    return text.lstrip("-") if not text.strip("-0.") else text.replace("-", MINUS)
+
+
+def figure(value: float) -> str:
+    """A number with the decimals that it has, its thousands apart.
+
+    >>> figure(6000.0), figure(208.2)
+    ('6,000', '208.2')
+    """
+    return f"{value:,g}"
 
 
 def percent(value: float, decimals: int = 1) -> str:
@@ -61,7 +74,7 @@ def sentence(text: str) -> str:
 def signed(value: float, decimals: int = 0) -> str:
     """A change, with its sign."""
     text = number(value, decimals)
-    return text if float(text) <= 0 else f"+{text}"
+    return text if text.startswith(MINUS) or not text.strip("0.") else f"+{text}"
 
 
 def volume(value_l: float, room: RoomRow) -> str:
@@ -111,7 +124,7 @@ def solvent_choices(solvents: Mapping[str, Solvent]) -> list[tuple[str, str]]:
 FILTERS = {
     function.__name__: function
     for function in (
-        number, thousands, counted, percent, amount, moment, moment_words, day_words, clock,
+        number, figure, thousands, counted, percent, amount, moment, moment_words, day_words, clock,
         sentence, signed, volume, key_and_name, pair_with, solvent_name, solvent_choices, span,
     )
 }  # fmt: skip

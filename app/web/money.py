@@ -5,6 +5,7 @@ from functools import cache, lru_cache
 from typing import TYPE_CHECKING, Any
 
 from app.domain.money import digits_of, in_units, minor_in_unit
+from app.domain.plural import MINUS
 from app.domain.spend.price_book import PricesState
 
 if TYPE_CHECKING:
@@ -75,7 +76,8 @@ class Money:
 def _written(cents: int, currency: str, locale: str, digits: int) -> str:
     pattern, known = _pattern(locale, bool(currency), digits), _known(locale)
     amount = in_units(cents, currency)
-    return str(pattern.apply(amount, known, currency=currency or None, currency_digits=False))
+    text = pattern.apply(amount, known, currency=currency or None, currency_digits=False)
+    return str(text).replace("-", MINUS) if cents < 0 else str(text)
 
 
 def money_of(prices: PricesState) -> Money:

@@ -8,6 +8,7 @@ from fastapi import APIRouter, Request
 from starlette.responses import Response
 
 from app.domain.instruments import INSTRUMENTS
+from app.domain.storage import DRUMS, Inventory, Stored
 from app.domain.waste.weighing import STILL_MOVING, Weighed
 from app.store.tables import RoomRow
 from app.web.charts import (
@@ -31,25 +32,6 @@ router = APIRouter()
 TEMPLATE = "styleguide.html"
 MOST_TANKS = 60
 NOW = datetime(2026, 3, 2, 6, 41, tzinfo=UTC)
-
-
-@dataclass(frozen=True)
-class FireSample:
-    """What stands in a fire area, in litres, against what may."""
-
-    total_l: float
-    limit_l: float
-    stored: bool = True
-
-    @property
-    def free_l(self) -> float:
-        """What more may come in."""
-        return self.limit_l - self.total_l
-
-    @property
-    def is_over(self) -> bool:
-        """There is too much."""
-        return self.free_l < 0
 
 
 @dataclass(frozen=True)
@@ -199,7 +181,10 @@ def styleguide(request: Request, count: int = 6) -> Response:
             Weighed("after", "drum", NOW, 42.6, 58.9, 20.8),
             Weighed("moving", "drum", NOW, 42.6, 58.9, problem=STILL_MOVING),
         ],
-        "fire_areas": [FireSample(545.0, 620.0), FireSample(634.0, 620.0)],
+        "fire_areas": [
+            Inventory((Stored(DRUMS, "Drums", litres, 2),), 620.0)
+            for litres in (545.0, 605.0, 634.0)
+        ],
         "spark_path": spark([1.0, 1.4, 2.2, 2.0, 3.1, 4.4, 4.2, 5.9, 7.5]),
     }
     return page(request, TEMPLATE, context)

@@ -12,6 +12,7 @@ from sqlmodel import Session
 from app.domain.baths.estimator import UNREAD
 from app.domain.calendar_words import day_words
 from app.domain.instruments import INSTRUMENTS
+from app.domain.plural import grouped
 from app.domain.roomlog.fields import FieldSpec
 from app.domain.roomlog.kinds import Entry, Reading, Removal
 from app.domain.roomlog.kinds.supplies import COUNTED_UNITS
@@ -196,8 +197,8 @@ def _figure(entry: Entry, spec: FieldSpec, value: float, room: RoomRow, names: N
         unit = names.unit(spec.counted_as, getattr(entry, spec.counted_as))
         if unit == "L":
             litres = FieldSpec("number", spec.label, unit="L")
-            return _decimal(text_of(litres, float(value), room)) + " " + _volume(room)
-        text = text_of(spec, value, room)
+            return grouped(_decimal(text_of(litres, float(value), room))) + " " + _volume(room)
+        text = grouped(text_of(spec, value, room))
         return f"{text} {unit_beside(text, unit)}" if unit in COUNTED_UNITS else f"{text} {unit}"
     text = text_of(spec, value, room)
     if spec.unit == "L":
@@ -209,7 +210,7 @@ def _figure(entry: Entry, spec: FieldSpec, value: float, room: RoomRow, names: N
     elif len(text.partition(".")[2]) > MOST_DECIMALS and "e" not in text:
         text = f"{float(text):.{MOST_DECIMALS}f}".rstrip("0").rstrip(".")
     unit = SHARES.get(spec.unit) or unit_label(spec, room)
-    return beside(text, unit)
+    return beside(grouped(text) if unit else text, unit)
 
 
 def _volume(room: RoomRow) -> str:

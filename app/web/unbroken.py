@@ -1,10 +1,12 @@
-"""Numbers that stay on one line with what they count: “19.5 L”, “3 Dec”, “2 × 18.9 L”.
+"""Numbers that stay on one line with what they count: “19.5 L”, “Thu 3 Dec”, “2 × 18.9 L”.
 
 The space between them becomes one at which no line is broken (U+00A0). It is put in where a page
 leaves the program, so that every page has it, whoever wrote its words.
 """
 
 import re
+
+from app.domain.calendar_words import WEEKDAYS
 
 KEEPER = "\N{NO-BREAK SPACE}"
 UNITS = (
@@ -15,6 +17,7 @@ UNITS = (
     "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec",
 )  # fmt: skip
 _UNIT = "|".join(re.escape(unit) for unit in sorted(UNITS, key=len, reverse=True))
+_WEEKDAY = "|".join(rf"(?<=\b{day} )" for day in WEEKDAYS)
 # Between a figure and its unit there may be the end of one element and the beginning of another.
 # What stands in a tag is left alone: behind it no “>” comes before the next “<”. The pattern begins
 # with the space itself: that is found a hundred times faster than a figure.
@@ -22,7 +25,7 @@ _PAIRS = re.compile(
     r" (?:"
     r"(?:(?<=\d )|(?<=\d</b> )|(?<=\d</span> )|(?<=\d</strong> ))"
     r"(?=(?:<(?:small|span|b)>)?(?:" + _UNIT + r")(?![\w/²³]))"
-    r"|(?<=[×±~] )(?=\d)|(?<=\d )(?=[×±] \d)"
+    r"|(?<=[×±~] )(?=\d)|(?<=\d )(?=[×±] \d)|(?=\d)(?:" + _WEEKDAY + r")"
     r")(?![^<>]*>)"
 )
 _AS_TYPED = re.compile(r"(<(textarea|script|style|pre|title)\b.*?</\2>)", re.DOTALL)

@@ -5,6 +5,11 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import Any
 
+LAY_BARS_DOWN = """() => {
+  const bars = document.querySelectorAll('.step-bar, main > .form > .actions');
+  for (const bar of bars) bar.style.position = 'static';
+}"""
+"""Bars of acts follow the foot of the screen; so they lie where they do once all is read."""
 SECOND_TOUCH_MS = 500
 """After this long a touch is one of its own: a quicker one answers no question."""
 

@@ -7,6 +7,7 @@ from typing import Any
 import pytest
 
 from tests.browser.pages import every_page
+from tests.browser.places import LAY_BARS_DOWN
 
 pytestmark = pytest.mark.browser
 
@@ -28,6 +29,7 @@ def test_no_page_breaks_a_rule(new_page: Any, demo: str, scheme: str) -> None:
     for name, address in every_page(page, demo).items():
         page.goto(address)
         page.evaluate(source)
+        page.evaluate(LAY_BARS_DOWN)
         assert page.evaluate(RUN, RULES) == [], name
 
 

@@ -61,7 +61,7 @@ def test_from_a_new_station_to_a_cure_and_back(
     tablet.wait_for_timeout(SECOND_TOUCH_MS)
     tablet.get_by_role("button", name="Yes, store it").tap()
     expect(toast(tablet)).to_contain_text("L9001")
-    expect(toast(tablet)).to_contain_text("at least 9002 mJ/cm²")
+    expect(toast(tablet)).to_contain_text("at least 9,002 mJ/cm²")
     toast(tablet).get_by_role("button", name="Undo").tap()
     expect(toast(tablet)).to_contain_text("Taken back: Cured")
     refused(console_errors, 1)

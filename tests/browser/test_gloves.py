@@ -14,11 +14,13 @@ from typing import Any
 
 import pytest
 from PIL import Image
+from playwright.sync_api import expect
 
 from app.clock import utc_now
 from app.domain.roomlog.kinds import Entry, Resin, Wash
 from app.services.acts.rooms import RoomForm, add_room
 from app.services.door import bring_in as record
+from tests.browser.places import LAY_BARS_DOWN
 from tests.browser.rooms import SIZES
 from tests.factories import tank
 from tests.furnished import new_store
@@ -105,11 +107,33 @@ def test_every_action_of_the_floor_is_large_and_apart(
     faults = {}
     for name, path in FLOOR.items():
         page.goto(demo + path)
+        page.evaluate(LAY_BARS_DOWN)
         actions = page.evaluate(ACTIONS)
         assert len(actions) > 3
         if found := [*too_small(actions), *too_close(actions)]:
             faults[name] = found
     assert faults == {}
+
+
+@pytest.mark.parametrize("viewport", [WIDE, UPRIGHT], ids=name_of)
+def test_what_a_reading_says_is_seen_beside_the_keys(
+    new_page: Any, demo: str, viewport: dict[str, int]
+) -> None:
+    page = new_page(viewport=viewport, has_touch=True)
+    page.goto(f"{demo}/tanks/alder/log/reading?method=hydrometer")
+    keys = page.get_by_role("group", name="Number keys")
+    for label, figure in (("Density", "0.801"), ("Temperature", "20")):
+        page.get_by_label(label).tap()
+        for key in figure:
+            keys.get_by_role("button", name=key, exact=True).tap()
+    said = page.locator("#preview")
+    expect(said).to_contain_text("by mass")
+    one, pad = said.bounding_box(), keys.bounding_box()
+    assert one["y"] >= 0
+    is_above = one["y"] + one["height"] <= pad["y"] + 1
+    is_beside = one["x"] + one["width"] <= pad["x"] + 1
+    assert is_above or is_beside, (one, pad)
+    assert one["y"] + one["height"] <= viewport["height"]
 
 
 def test_what_opens_at_the_station_is_large_too(new_page: Any, demo: str) -> None:

@@ -18,6 +18,8 @@ pytestmark = pytest.mark.browser
 SIZES = [WIDE, UPRIGHT]
 INSPECTED = "alder"
 LEAST_STEPS = 16
+SAVES = "main > .form > .actions"
+FORMS = ("wash", "reading", "reading?method=sensor", "top-up", "removal", "solids")
 
 # Boxes of the bars, and how much of the page the last one covers at the very end.
 BARS = """() => {
@@ -125,6 +127,16 @@ def test_nothing_with_the_focus_lies_under_the_bar(
     new_page: Any, steps: list[str], size: dict[str, int]
 ) -> None:
     assert faults_of(new_page(viewport=size), steps, COVERED) == {}
+
+
+@pytest.mark.parametrize("size", SIZES, ids=name_of)
+def test_what_saves_a_form_is_in_sight_and_covers_nothing_that_has_the_focus(
+    new_page: Any, demo: str, size: dict[str, int]
+) -> None:
+    forms = [f"{demo}/tanks/alder/log/{task}" for task in FORMS]
+    page = new_page(viewport=size)
+    for script in (BARS, COVERED):
+        assert faults_of(page, forms, script.replace(".step-bar", SAVES)) == {}
 
 
 def test_the_bar_stands_above_what_waits_to_be_sent(new_page: Any, demo: str) -> None:

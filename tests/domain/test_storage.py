@@ -85,6 +85,17 @@ def test_what_does_not_fit_is_said_before_it_comes() -> None:
 
 
 @pytest.mark.parametrize(
+    "limit_l, is_nearly_full",
+    # 270 L are there; a twentieth of the limit is free at 270 / 0.95 = 284.2 L.
+    [(None, False), (300, False), (284.3, False), (284.2, True), (270, True), (269, False)],
+)
+def test_an_area_with_a_twentieth_left_is_nearly_full(
+    limit_l: float | None, is_nearly_full: bool
+) -> None:
+    assert inventory(ROOM, limit_l).is_nearly_full is is_nearly_full
+
+
+@pytest.mark.parametrize(
     "flash_c, boiling_c, category",
     # The limits themselves, in whole degrees Celsius: GHS (Rev. 10), table 2.6.1.
     [(22.99, 35.0, 1), (22.99, 35.01, 2), (23.0, 35.0, 3), (60.0, 99.0, 3), (60.01, 99.0, 4),

@@ -11,7 +11,16 @@ from tests.factories import ROOM
 
 @pytest.mark.parametrize(
     "text",
-    ["19.5~L", "2~×~18.9~L", "±~0.4~%", "Thu 3~Dec", "9~days", "<b>5</b>~kg", "5~<small>L</small>"],
+    [
+        "19.5~L",
+        "2~×~18.9~L",
+        "±~0.4~%",
+        "Thu~3~Dec",
+        "since Sat~12:03",
+        "9~days",
+        "<b>5</b>~kg",
+        "5~<small>L</small>",
+    ],
 )
 def test_a_figure_keeps_to_what_it_counts(text: str) -> None:
     assert unbroken(f"<p>{text.replace('~', ' ')}</p>") == f"<p>{text.replace('~', KEEPER)}</p>"

@@ -176,7 +176,7 @@ def _refusals(
         found.append(
             f"The dose of {plain(recipe.dose_mj_cm2)} mJ/cm² would take less than "
             f"{SHORTEST_S:.0f} seconds here. No cure is that short. Check the recipe: 1 J/cm² is "
-            "1000 mJ/cm²."
+            "1,000 mJ/cm²."
         )
     longest = longest_minutes(station, recipe)
     if seconds > 60 * longest:

@@ -55,7 +55,7 @@ def dose_oddity(dose_mj_cm2: float) -> str | None:
     side = "less" if dose_mj_cm2 < low else "more"
     return (
         f"{plain(dose_mj_cm2)} mJ/cm² is {side} than usual for a post-cure "
-        f"({low:.0f} to {high:.0f} mJ/cm², common practice)."
+        f"({plain(low)} to {plain(high)} mJ/cm², common practice)."
     )
 
 

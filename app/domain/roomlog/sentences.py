@@ -25,7 +25,7 @@ _BEFORE_COMMA = re.compile(r"\s+([,:])")
 
 SINGULARS: Mapping[str, str] = {
     "parts": "part", "days": "day", "washes": "wash", "swaps": "swap", "pieces": "piece",
-    "days more": "day more", "times": "time", "working days": "working day",
+    "more days": "more day", "times": "time", "working days": "working day",
 }  # fmt: skip
 """Units that are counted, and what one of them is called."""
 

@@ -170,7 +170,7 @@ def _recipe_problems(known: Sequence[StationState], entry: CureRecipe) -> list[F
         return []
     best = max(able, key=lambda name: able[name])
     message = (
-        f"No station here can deliver this dose. The most is {able[best]:.0f} mJ/cm², from {best} "
+        f"No station here can deliver this dose. The most is {able[best]:,.0f} mJ/cm², from {best} "
         "with a new lamp at its longest exposure. Is the unit right? 1 J/cm² is 1000 mJ/cm²."
     )
     field = "dose_mj_cm2" if entry.dose_mj_cm2 is not None else "reference_minutes"

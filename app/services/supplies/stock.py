@@ -10,6 +10,7 @@ from sqlmodel import Session
 
 from app.domain.calendar_words import day_words
 from app.domain.errors import FieldError
+from app.domain.plural import MINUS
 from app.domain.roomlog.kinds import Entry
 from app.domain.roomlog.kinds.supplies import (
     COUNTED_UNITS,
@@ -109,8 +110,10 @@ def unit_beside(figure: str, unit: str) -> str:
 
     >>> unit_beside("1", "pair"), unit_beside("7", "pair"), unit_beside("7", "kg")
     ('pair', 'pairs', 'kg')
+    >>> unit_beside(f"{MINUS}1", "pair")
+    'pair'
     """
-    is_plural = unit in COUNTED_UNITS and figure not in ("1", "-1")
+    is_plural = unit in COUNTED_UNITS and figure.lstrip(f"-{MINUS}") != "1"
     return unit_words(unit) if is_plural else unit
 
 

@@ -170,7 +170,8 @@ def change(visit: VisitDep, duty: str, typed: FormDep) -> Response:
 
 
 def _list(visit: Visit, form: FormState | None = None, status: int = 200) -> Response:
-    tanks = queries.board(visit.session, visit.room_id, visit.now).tanks
+    board = queries.board(visit.session, visit.room_id, visit.now)
+    tanks = board.tanks
     found = due(visit.session, visit.room, tanks, visit.now)
     known, states = duties(visit.session, visit.room_id)
     speeds = {one.key: speed_words([speed for _, speed in one.speeds]) for one in states}
@@ -189,6 +190,7 @@ def _list(visit: Visit, form: FormState | None = None, status: int = 200) -> Res
             group: [row for row in found if (group, row) not in first]
             for group, found in rows.items()
         },
+        "as_of": board.days_as_of,
         "strip": _strip(visit, found),
         "titles": TITLES,
         "stopped": stopped,

@@ -13,6 +13,7 @@ from app.domain.checklists.filling import SLACK
 from app.domain.errors import FieldError, FieldErrors
 from app.domain.instruments import INSTRUMENTS
 from app.domain.instruments.refractometer import REFRACTOMETER
+from app.domain.plural import grouped
 from app.domain.roomlog.fields import FieldSpec
 from app.domain.roomlog.kinds import Entry, Reading, Reject, Resin, TopUp, Wash
 from app.domain.roomlog.kinds.supplies import StockUsed
@@ -337,7 +338,7 @@ def _with_lot(tile: LoadTile, lot: str) -> LoadTile:
 def _tile(wash: Wash, names: dict[str, str], room: RoomRow) -> LoadTile:
     values = shown_values(wash, own_fields(wash), room)
     sizes = [
-        beside(values[name], unit_label(Wash.specs()[name], room))
+        beside(grouped(values[name]), unit_label(Wash.specs()[name], room))
         for name in SIZES
         if name in values
     ]

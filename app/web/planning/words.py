@@ -31,7 +31,7 @@ SIGNS: dict[State, str] = {
 TITLES = {
     "solvent": "Fresh solvent", "drum": "Room in drums", "month": "Waste of the month",
     "fire": "Flammable liquids", "day": "Day", "people": "People", "parts": "Parts and supplies",
-    "hold": "Tank", "look": "Look at parts",
+    "hold": "Tank", "look": "Inspection",
 }  # fmt: skip
 WARNINGS = {
     "late": "not before its early day",

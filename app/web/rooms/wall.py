@@ -55,5 +55,6 @@ def _context(visit: Visit) -> dict[str, Any]:
         "acts": ACTS,
         "short": SHORT,
         "tell": leads[0] if leads else "",
+        "as_of": board.days_as_of,
         "version": ASSETS.version,
     }

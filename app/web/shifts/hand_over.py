@@ -134,7 +134,8 @@ def _note(visit: Visit, form: FormState, status: int = 200) -> Response:
 
 
 def _context(visit: Visit, form: FormState | None = None) -> dict[str, Any]:
-    vessels = vessels_of(visit, board_of(visit))
+    board = board_of(visit)
+    vessels = vessels_of(visit, board)
     tanks = [one.tank for one in vessels]
     state = hand_overs(visit.session, visit.room_id)
     begin = begin_of_shift(visit.session, visit.room, state, visit.now)
@@ -145,6 +146,7 @@ def _context(visit: Visit, form: FormState | None = None) -> dict[str, Any]:
             ("held", "Held", held(visit, vessels), "", "the room"),
             ("due", "Due", due_soon(visit, vessels, tanks), "/duties", "the due list"),
         ],
+        "as_of": board.days_as_of,
         "most": MOST,
         "notes": open_notes(visit.session, visit.room_id),
         "remarks": remarks(visit, vessels),

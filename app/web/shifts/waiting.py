@@ -227,10 +227,12 @@ def _due(visit: Visit, items: Sequence[DueItem]) -> Line:
     when = when_words(worst)
     whens = {when_words(item) for item in items}
     said = f"{when[:1].lower()}{when[1:]}" if names else when
-    text = f"{shortly(names)}: {'the first ' if len(whens) > 1 else ''}{said}." if names else ""
+    named = shortly(names)
+    named += "," if ":" in named else ":"  # one colon in a sentence
+    text = f"{named} {'the first ' if len(whens) > 1 else ''}{said}." if names else ""
     if worst.due_on > visit.today:
         said = f"by {day_words(worst.due_on, visit.today)}"
-        text = f"{shortly(names)}: {said}." if names else f"{said[:1].upper()}{said[1:]}."
+        text = f"{named} {said}." if names else f"{said[:1].upper()}{said[1:]}."
     is_one = len(items) == 1 and worst.duty.path
     path = worst.duty.path.format(of=worst.subject.key).split("/") if is_one else ["duties"]
     sign = "over" if worst.group == "overdue" else "soon"

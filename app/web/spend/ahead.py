@@ -12,6 +12,7 @@ from app.web.deps import Visit, VisitDep
 from app.web.filters import number, solvent_name
 from app.web.money import Money, money_of
 from app.web.render import wants_fragment
+from app.web.shifts.since import listed
 from app.web.spend.links import names_of
 from app.web.spend.words import ending_words
 
@@ -72,13 +73,13 @@ def _next(plan: Plan, money: Money, names: Mapping[str, str]) -> str:
     if not plan.is_known:
         return f"too early to say. {plan.missing}."
     _, behind = plan.weeks[1]
-    likely = [
-        f"{names.get(tank, tank)} {'this week' if place == 0 else f'W{week.number:02d}'}"
-        for place, (week, ahead) in enumerate(plan.weeks[:NAMED_WEEKS])
-        for tank, chance in ahead.likely
-        if chance >= LIKELY
-    ]
-    swaps = f" Swaps likely: {', '.join(likely)}." if likely else ""
+    likely = []
+    for place, (week, ahead) in enumerate(plan.weeks[:NAMED_WEEKS]):
+        tanks = [names.get(tank, tank) for tank, chance in ahead.likely if chance >= LIKELY]
+        if tanks:
+            when = f"in W{week.number:02d}" if place else "this week"
+            likely.append(f"{listed(tanks)} {when}")
+    swaps = f" Likely swaps: {', '.join(likely)}." if likely else ""
     orders = f" {len(plan.orders)} to order." if plan.orders else ""
     return (
         f"next week at {money.about(behind.cents)} ({money.about(behind.low_cents)} to"

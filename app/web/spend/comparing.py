@@ -5,7 +5,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from app.domain.plural import thousands
+from app.domain.plural import MINUS, thousands
 from app.domain.spend.whatif.backtest import Figure
 from app.domain.spend.whatif.cases import Spread
 from app.domain.spend.whatif.outcomes import Outcome
@@ -121,9 +121,6 @@ def _signed(value: float, written: Callable[[float], str]) -> str:
     if text == written(0.0):
         return "±0"
     return f"{'+' if value > 0 else MINUS}{text}"
-
-
-MINUS = "\N{MINUS SIGN}"
 
 
 def _range(spread: Spread, written: Callable[[float], str]) -> str:

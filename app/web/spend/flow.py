@@ -24,7 +24,7 @@ from app.services.spend.mass_balance import balances, together
 from app.units import label, to_display
 from app.web.charts import reaches
 from app.web.deps import Visit, VisitDep
-from app.web.filters import solvent_name, units_of
+from app.web.filters import number, solvent_name, units_of
 from app.web.spend.links import asked_week
 
 router = APIRouter(prefix="/rooms/{room}/spend")
@@ -104,7 +104,7 @@ def steps_per_l(visit: Visit) -> float:
 
 def text_of(steps: int) -> str:
     """Hundredths of the room's unit, as they are shown."""
-    return f"{steps / STEPS:.2f}"
+    return number(steps / STEPS, 2)
 
 
 def _solvents(visit: Visit, found: Balances, percent: float) -> list[dict[str, Any]]:

@@ -243,7 +243,8 @@ def _cells(plan: ItemPlan, visit: Visit) -> list[str]:
         words.containers_words(plan.buy.containers, state, room),
         words.typed_quantity(state.on_hand, state, room),
         words.typed_quantity(state.outstanding, state, room),
-        words.figure(plan.reorder_point, state, room), out.isoformat() if out else "",
+        words.typed_quantity(round(plan.reorder_point, 2), state, room),
+        out.isoformat() if out else "",
         "" if plan.buy.cost_cents is None else plain(plan.buy.cost_cents, room.currency),
     ]  # fmt: skip
 
@@ -260,6 +261,7 @@ def _order_page(visit: Visit, form: FormState, status: int = 200) -> Response:
             if (text := advice.obstacle_words(plan, shelf.today, visit.room))
         ],
         "today": shelf.today,
+        "as_of": shelf.days_as_of,
         "is_stocked": bool(shelf.plans),
         "show": show,
         "form": form,

@@ -159,7 +159,7 @@ def test_a_cure_of_five_seconds_is_the_shortest() -> None:
     assert refusals(dose_mj_cm2=100.0) == ()
     assert refusals(dose_mj_cm2=99.0) == (
         "The dose of 99 mJ/cm² would take less than 5 seconds here. No cure is that short. Check "
-        "the recipe: 1 J/cm² is 1000 mJ/cm².",
+        "the recipe: 1 J/cm² is 1,000 mJ/cm².",
     )
 
 
@@ -251,7 +251,7 @@ def test_an_unusual_dose_and_the_turn_are_said() -> None:
     found = today(measured(), asked=recipe(dose_mj_cm2=200.0, turn_half_way=True))
     assert found.remarks == (
         ALONE,
-        "200 mJ/cm² is less than usual for a post-cure (300 to 60000 mJ/cm², common practice). "
+        "200 mJ/cm² is less than usual for a post-cure (300 to 60,000 mJ/cm², common practice). "
         "Compare the recipe with the resin's data sheet.",
         "Turn the part halfway.",
     )
@@ -337,7 +337,7 @@ def test_numbers_and_places_are_written_for_people() -> None:
     assert [plain(value) for value in (99.94, 100.4, -1234.4, 0.5)] == [
         "99.9",
         "100",
-        "-1234",
+        "-1,234",
         "0.5",
     ]
     assert places(["back_left", "front"]) == "back left, front"

@@ -22,10 +22,10 @@ def test_an_unusual_dose_is_said_on_either_side() -> None:
     assert dose_oddity(300.0) is None
     assert dose_oddity(60_000.0) is None
     assert dose_oddity(299.0) == (
-        "299 mJ/cm² is less than usual for a post-cure (300 to 60000 mJ/cm², common practice)."
+        "299 mJ/cm² is less than usual for a post-cure (300 to 60,000 mJ/cm², common practice)."
     )
     assert dose_oddity(60_001.0) == (
-        "60001 mJ/cm² is more than usual for a post-cure (300 to 60000 mJ/cm², common practice)."
+        "60,001 mJ/cm² is more than usual for a post-cure (300 to 60,000 mJ/cm², common practice)."
     )
 
 
@@ -64,8 +64,8 @@ def test_a_dose_ten_times_off_all_others_is_said(
         (3000.0, 3000.0, None),
         (5990.0, 3000.0, None),
         (1510.0, 3000.0, None),
-        (6000.0, 3000.0, "It is 2 times the dose so far, 3000 mJ/cm²."),
-        (1500.0, 3000.0, "It is 2 times less than the dose so far, 3000 mJ/cm²."),
+        (6000.0, 3000.0, "It is 2 times the dose so far, 3,000 mJ/cm²."),
+        (1500.0, 3000.0, "It is 2 times less than the dose so far, 3,000 mJ/cm²."),
         (0.75, 0.25, "It is 3 times the dose so far, 0.25 mJ/cm²."),
         (0.25, 0.75, "It is 3 times less than the dose so far, 0.75 mJ/cm²."),
         (3000.0, 0.0, None),

@@ -206,7 +206,7 @@ def test_a_cure_that_gives_another_dose_is_asked_about(client: Any, store: Store
     answer = client.post(f"{AT}/cure", data=sent)
     assert answer.status_code == 422
     assert "longest exposure here is 30 min" in answer.text
-    assert "the recipe asks for 6000" in answer.text
+    assert "the recipe asks for 6,000" in answer.text
     assert entries(client, "cure") == []
 
 
@@ -227,10 +227,10 @@ def test_a_dose_no_station_can_deliver_is_refused(client: Any, store: Store) -> 
     aged(store)
     answer = client.post(SLATE, data={"dose_mj_cm2": "60000"})
     assert answer.status_code == 422
-    assert "No station here can deliver this dose. The most is 36000 mJ/cm²" in answer.text
+    assert "No station here can deliver this dose. The most is 36,000 mJ/cm²" in answer.text
     assert recipe(store) is None
     answer = client.post(SLATE, data={"reference_minutes": "600", "reference_mw_cm2": "20"})
-    assert "The most is 36000" in answer.text
+    assert "The most is 36,000" in answer.text
 
 
 @pytest.mark.parametrize(
@@ -276,7 +276,7 @@ def test_an_empty_room_of_resins_and_recipes_says_what_to_do(client: Any) -> Non
     assert "There is no cure recipe for this resin yet" in client.get(f"{AT}/cure?resin=slate").text
     client.post(SLATE, data={"dose_mj_cm2": "6000"})
     assert "No curing station is in use here" in client.get(f"{AT}/cure?resin=slate").text
-    assert "6000 mJ/cm²" in client.get(f"{AT}/cure/recipes").text
+    assert "6,000 mJ/cm²" in client.get(f"{AT}/cure/recipes").text
 
 
 def test_a_dose_of_joules_typed_as_millijoules_is_asked_about_and_set_right_by_one_touch(
@@ -288,7 +288,7 @@ def test_a_dose_of_joules_typed_as_millijoules_is_asked_about_and_set_right_by_o
     assert "Is this dose right?" in answer.text
     assert "9 mJ/cm² is less than usual for a post-cure" in answer.text
     assert "It would be done within 0.49 s on Lamp House 1" in answer.text
-    assert 'name="as_dose" value="9000">It was in J/cm²: store 9000 mJ/cm²' in answer.text
+    assert 'name="as_dose" value="9000">It was in J/cm²: store 9,000 mJ/cm²' in answer.text
     assert recipe(store) is None
     client.post(SLATE, data={"dose_mj_cm2": "9", "as_dose": "9000"})
     found = recipe(store)
@@ -302,7 +302,7 @@ def test_a_dose_far_from_the_recipes_own_is_asked_about(client: Any, store: Stor
     client.post(SLATE, data={"dose_mj_cm2": "9000"})
     answer = client.post(SLATE, data={"dose_mj_cm2": "900"})
     assert answer.status_code == 422
-    assert "10 times less than the dose so far, 9000 mJ/cm²" in answer.text
+    assert "10 times less than the dose so far, 9,000 mJ/cm²" in answer.text
     found = recipe(store)
     assert found is not None
     assert found.dose_mj_cm2 == 9000
@@ -348,8 +348,8 @@ def test_the_placement_map_says_what_each_place_gets(client: Any, store: Store) 
     client.post(SLATE, data={"dose_mj_cm2": "6000"})
     page = client.get(f"{AT}/cure?resin=slate&station=house1").text
     assert (
-        "for the weakest place, back left. There, 6000 mJ/cm² at 17.4 mW/cm² takes 5 min 44 s. The "
-        "extra 34 s allows for error" in page
+        "for the weakest place, back left. There, 6,000 mJ/cm² at 17.4 mW/cm² takes 5 min 44 s. "
+        "The extra 34 s allows for error" in page
     )
     assert "<title>back left: 6.0 J/cm², the weakest place</title>" in page
     # (17.42 + 2) / 17.42 of it at the centre, one place each of one meter.
@@ -377,7 +377,7 @@ def test_a_cure_short_at_its_weakest_place_is_asked_about(client: Any, store: St
     client.post(SLATE, data={"dose_mj_cm2": "6000"})
     answer = client.post(f"{AT}/cure", data=cure(minutes="5.6"))
     assert answer.status_code == 422
-    assert "the weakest place, back left, gets at least 5325 mJ/cm²" in answer.text
+    assert "the weakest place, back left, gets at least 5,325 mJ/cm²" in answer.text
     assert entries(client, "cure") == []
 
 

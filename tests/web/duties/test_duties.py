@@ -274,11 +274,11 @@ def test_a_delivery_is_asked_about_before_it_is_booked(client: TestClient, store
 def test_a_spill_is_estimated_as_a_caution(client: TestClient) -> None:
     page = client.get(STORAGE, params=VAPOUR).text
     # 1 L at 785.6 g in 60 m3, worked by hand: 5327 ppm.
-    assert "5327 ppm" in page or "5326 ppm" in page
+    assert "5,327 ppm" in page or "5,326 ppm" in page
     assert "A caution, never a clearance." in page
     assert "within the flammable range" in page
     assert page.index("Leave the room now.") < page.index("evaporates at about")
-    assert "Leave at 2000 ppm" in page
+    assert "Leave at 2,000 ppm" in page
     assert "safe" not in re.sub(r"safety", "", page.split("<main")[1].lower())
 
 

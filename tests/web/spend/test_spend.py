@@ -8,6 +8,7 @@ import openpyxl
 import pytest
 from fastapi.testclient import TestClient
 
+from app.domain.plural import MINUS
 from app.domain.roomlog.kinds import Reject, TopUp
 from app.domain.roomlog.kinds.incidents import Incident
 from app.domain.roomlog.kinds.spending import OtherCost, PriceList
@@ -87,8 +88,8 @@ def test_the_reasons_have_the_sign_of_the_difference_and_add_up(
     assert "Mainly €387.50 less other costs." in why
     table = page[page.index('id="s-why"') : page.index('id="s-causes"')]
     amounts = [
-        round(100 * float(text.replace("€", "").replace(",", "")))
-        for text in re.findall(r'class="amount">(?:<a[^>]*>)?([+-]?€[\d,.]+)<', table)
+        round(100 * float(text.replace("€", "").replace(",", "").replace(MINUS, "-")))
+        for text in re.findall(rf'class="amount">(?:<a[^>]*>)?([+{MINUS}]?€[\d,.]+)<', table)
     ]
     usual, *changes, now = amounts
     assert (usual, now) == (40_000, 33_642)
@@ -104,15 +105,15 @@ def test_a_change_opens_into_this_weeks_entries_beside_those_of_the_weeks_before
     record(store, ROOM, [rent], NOW)
     page = spent.get(f"{AT}?{WEEK}").text
     links = dict(re.findall(r'<a href="([^"]+to=usual)">([^<]+)</a>', page))
-    assert "-€387.50" in links.values()
+    assert f"{MINUS}€387.50" in links.values()
     assert any("tank=t1" in href for href in links)
     for href, amount in links.items():
         opened = spent.get(href.replace("&amp;", "&")).text
         assert re.search(rf"<h1[^>]*>.*: {re.escape(amount)}</h1>", opened), href
         sums = opened[opened.index("The weeks before") :]
         usual, now, change = (
-            round(100 * float(text.replace("€", "").replace(",", "")))
-            for text in re.findall(r"([+-]?€[\d,.]+)</td>", sums)[-3:]
+            round(100 * float(text.replace("€", "").replace(",", "").replace(MINUS, "-")))
+            for text in re.findall(rf"([+{MINUS}]?€[\d,.]+)</td>", sums)[-3:]
         )
         assert now - usual == change, href
     assert "week=2026-W08&amp;category=other" in opened or "2026-W08" in opened
@@ -448,7 +449,10 @@ def test_every_row_of_the_balance_closes_as_it_is_shown_and_so_does_the_sum(
         re.findall(r'class="amount( is-plus)?">(Bought|Resin carried in|In new tanks)<', table)
     )
     rows = [
-        [round(100 * float(text)) for text in re.findall(r">(-?[0-9]+\.[0-9]{2})<", row)]
+        [
+            round(100 * float(text.replace(MINUS, "-").replace(",", "")))
+            for text in re.findall(rf">({MINUS}?[0-9,]+\.[0-9]{{2}})<", row)
+        ]
         for row in re.findall(r"<tr[^>]*><th scope=\"row\">.*?</tr>", table, re.DOTALL)
     ]
     assert len(rows) == max(13, int(span)) + 1

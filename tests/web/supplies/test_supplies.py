@@ -261,7 +261,7 @@ def test_the_count_goes_item_by_item_and_stores_once(client: TestClient, store: 
     before = kinds(store)
     sent = {"item": "ipa", "counts": hidden(page, "counts"), "go": "next", "quantity": "60"}
     page = client.post(f"{AT}/count", data=sent).text
-    assert "-2 pairs" in page
+    assert "\N{MINUS SIGN}2 pairs" in page
     assert "as in the books" in page
     assert kinds(store) == before
     save = {name: hidden(page, name) for name in ("submission", "counts", "books")}
@@ -389,7 +389,7 @@ def test_the_order_list_is_a_table_that_no_spreadsheet_calculates(
 def test_one_too_few_is_said_in_the_singular(client: TestClient) -> None:
     sent = {"only": "", "item": "gloves", "quantity": "29", "go": "review", "counts": "{}"}
     page = client.post(f"{AT}/count", data=sent).text
-    assert "-1 pair<" in page
+    assert "\N{MINUS SIGN}1 pair<" in page
 
 
 def test_what_was_used_stands_in_the_plural_among_the_week_s_entries(

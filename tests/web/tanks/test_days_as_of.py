@@ -18,7 +18,9 @@ from tests.furnished import new_store
 
 HERE = ["sqlite", pytest.param("postgres", marks=pytest.mark.postgres)]
 LATER = NOW + timedelta(minutes=2)
-PAGES = ["", "/tanks/t1", "/plan", "/shelf", "/spend/ahead"]
+PAGES = [
+    "", "/tanks/t1", "/plan", "/shelf", "/shelf/orders", "/spend/ahead", "/hand-over", "/duties",
+]  # fmt: skip
 AS_OF = "Days as of 12:00"
 
 
@@ -62,6 +64,15 @@ def test_a_page_says_it_until_the_newer_one_is_there(
     after = client.get(address).text
     assert "Days as of" not in after
     assert after.count('<p class="as-of">') == between.count('<p class="as-of">') > 0
+
+
+def test_the_wall_says_it_too(client: TestClient, store: Store) -> None:
+    address, said = f"/rooms/{ROOM}/wall", "Days as of<br>12:00"
+    assert "Days as of" not in client.get(address).text
+    log_a_wash(client)
+    assert said in client.get(address).text
+    make_due(store)
+    assert "Days as of" not in client.get(address).text
 
 
 def test_a_tank_whose_day_is_too_early_to_say_has_none_to_be_old(

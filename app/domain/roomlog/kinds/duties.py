@@ -34,7 +34,7 @@ class DutySet(LedgerEntry):
     name: str | None = spec("text", "Name")
     subject: str | None = spec("choice", "Done for each", choices=SUBJECTS)
     every_days: int | None = spec("whole", "Every", unit="days", low=1, high=3650)
-    grace_days: int | None = spec("whole", "Overdue after", unit="days more", low=0, high=365)
+    grace_days: int | None = spec("whole", "Overdue after", unit="more days", low=0, high=365)
     how: str | None = spec("text", "How it is done")
     is_stopped: bool | None = spec("flag", "Not done here")
     reason: str | None = spec("text", "Reason")
