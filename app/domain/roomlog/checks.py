@@ -42,7 +42,7 @@ NEVER_AHEAD: frozenset[type[Entry]] = frozenset({
 })  # fmt: skip
 """Kinds that hold something or let it go, and the others of their books, so that they keep their
 order: by a clock that is fast, a release would cover the hold that is entered a minute later."""
-MOST_RESINS = 100
+MOST_RESINS = 200
 """What is known of each pair of them is a part of the state that every entry stores."""
 MOST_OF_CAPACITY = 1.15  # a brim stands a little above the upper mark
 

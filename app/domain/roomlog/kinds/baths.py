@@ -118,7 +118,7 @@ class TankChange(Limits):
 
 @dataclass(frozen=True, kw_only=True)
 class Resin(Entry):
-    """A resin the room prints with; a room has at most 100."""
+    """A resin the room prints with; a room has at most 200."""
 
     kind: ClassVar[str] = "resin"
     summary: ClassVar[str] = "Resin added"
