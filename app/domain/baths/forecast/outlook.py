@@ -112,10 +112,17 @@ def _walked_to_stop(levels: Levels) -> Levels:
 
 
 def first_limit_ahead(room: RoomFilter, belief: BathBelief, rng: np.random.Generator) -> Crossing:
-    """The first limit's crossing alone, as `look_ahead` gives it from the same generator state;
-    the paths are walked no further than that."""
-    futures = simulate(room, belief, rng, HORIZON_DAYS, until_percent=belief.limit_percent)
-    return crossing(belief, belief.limit_percent, futures, room.record.levels)
+    """The first limit's early, middle and late instant, as `look_ahead` gives them from the same
+    generator state. The paths are walked no further than these need, so that the chance is at
+    least the one given."""
+    if belief.mean_percent >= belief.limit_percent:
+        return _passed(belief.at)
+    levels = room.record.levels
+    enough = max(_place(level, N_PATHS) for level in levels.days) + 1
+    futures = simulate(
+        room, belief, rng, HORIZON_DAYS, until_percent=belief.limit_percent, enough_passed=enough
+    )
+    return crossing(belief, belief.limit_percent, futures, levels)
 
 
 def passing_days(room: RoomFilter, tank: str, now: datetime, rng: np.random.Generator) -> Array:
@@ -135,10 +142,12 @@ def simulate(
     is_fed: bool = True,
     n_paths: int = N_PATHS,
     draws: Draws | None = None,
+    enough_passed: int | None = None,
 ) -> Futures:
-    """The paths of a tank from the belief's instant on, until most have passed a saturation; by
-    default the second limit. Into a pair's clean bath more comes as its dirty one fills, unless
-    `is_fed` says that it stays as today. `draws` of the bath may be at hand."""
+    """The paths of a tank from the belief's instant on, until most have passed a saturation, by
+    default the second limit, or `enough_passed` of them the first. Into a pair's clean bath more
+    comes as its dirty one fills, unless `is_fed` says that it stays as today. `draws` of the bath
+    may be at hand."""
     tank, now = belief.tank, belief.at
     habits, others = habits_of(room, tank)
     tempo = pace_of(habits, others, now)
@@ -153,7 +162,7 @@ def simulate(
     walk = Walk(draws, tempo, loads, _upkeep(room, tank, habits, belief), rng)
     until_percent = belief.stop_percent if until_percent is None else until_percent
     growth = fed_ahead(room, tank, now, steps, rng, horizon_days) if is_fed else None
-    return run(walk, steps, plans, belief.limit_percent, until_percent, growth)
+    return run(walk, steps, plans, belief.limit_percent, until_percent, growth, enough_passed)
 
 
 def fed_ahead(
@@ -244,7 +253,7 @@ def crossing(
     """When a limit is passed, at the levels that the room's record gives."""
     now = belief.at
     if belief.mean_percent >= limit_percent:
-        return Crossing(now, now, now, is_passed=True, chance_within_horizon=1.0)
+        return _passed(now)
     days = futures.passing_days(limit_percent)
     days[days > horizon_days] = np.inf
     ordered = np.sort(days)
@@ -252,8 +261,17 @@ def crossing(
     return Crossing(p10_at, p50_at, p90_at, False, float(np.isfinite(ordered).mean()))
 
 
+def _passed(now: datetime) -> Crossing:
+    return Crossing(now, now, now, is_passed=True, chance_within_horizon=1.0)
+
+
+def _place(quantile: float, count: int) -> int:
+    """Which of so many ordered values a quantile is."""
+    return min(count - 1, int(quantile * count))
+
+
 def _instant(now: datetime, ordered: Array, quantile: float) -> datetime | None:
-    days = float(ordered[min(len(ordered) - 1, int(quantile * len(ordered)))])
+    days = float(ordered[_place(quantile, len(ordered))])
     return now + timedelta(seconds=round(days * 86_400)) if math.isfinite(days) else None
 
 
