@@ -42,6 +42,19 @@ class Upkeep:
 
 
 @dataclass(frozen=True)
+class Until:
+    """How far paths are walked.
+
+    Attributes:
+        percent: until nearly all have passed this saturation and the first limit, mass percent.
+        passed: or until so many have passed the first limit: their days no longer change.
+    """
+
+    percent: float
+    passed: int | None = None
+
+
+@dataclass(frozen=True)
 class Plans:
     """What is planned.
 
@@ -192,7 +205,7 @@ class Walk:
 
 
 def _lognormal(mean: Paths, variance: Paths, noise: Paths) -> Paths:
-    """Draws with a mean and a variance each, from standard normal numbers; `variance` is used up."""
+    """Draws with a mean and a variance each, from normal numbers; `variance` is used up."""
     ln_variance: Paths = np.divide(
         variance, np.maximum(mean * mean, np.float32(1e-12)), out=variance
     )
@@ -212,16 +225,15 @@ def run(
     steps: Steps,
     plans: Plans,
     limit_percent: float,
-    stop_percent: float,
+    until: Until,
     growth: Array | None = None,
-    enough_passed: int | None = None,
 ) -> Futures:
-    """Walk until nearly all paths have passed both limits, or to the end of the steps; with
-    `enough_passed` until so many have passed the first: the days of these no longer change.
+    """Walk the paths `until` they need go no further, or to the end of the steps.
 
     `growth` says for each step how many times as much as today its washes bring.
     """
-    before, after = [], []
+    before: list[Paths] = []
+    after: list[Paths] = []
     passed = np.zeros(len(walk.resin_g), bool)
     for i, (days, washes) in enumerate(
         zip(steps.days.tolist(), steps.washes.tolist(), strict=True)
@@ -232,11 +244,11 @@ def run(
         load_g = walk.load_g(unplanned, days, plans.loads.get(i))
         walk.step(load_g, days, 1.0 if growth is None else float(growth[i]))
         after.append(walk.percent())
-        if enough_passed is not None:
+        if until.passed is not None:
             passed |= after[-1] >= limit_percent
-            if np.count_nonzero(passed) >= enough_passed:
+            if np.count_nonzero(passed) >= until.passed:
                 break
-        elif i >= FIRST_LOOK_STEP and _enough(after[-1], limit_percent, stop_percent):
+        elif i >= FIRST_LOOK_STEP and _enough(after[-1], limit_percent, until.percent):
             break
     return Futures(np.array(before), np.array(after), steps)
 
