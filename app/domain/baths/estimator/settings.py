@@ -40,8 +40,7 @@ class Settings:
         slip_percent_span: a slip of the pen lies anywhere in so wide a range.
         jump_*: washes that nobody logged for some days: how likely, and how large.
         swap_*: a swap that nobody logged: how likely a day since the last reading and at most, so
-            many times likelier where the limit is near (`swap_near_limit`); the less likely, the
-            further the bath is below `swap_full_share` of it: nobody changes a fresh one.
+            many times likelier where the limit is near (`swap_near_limit`).
         top_up_*: the same of a top-up, `top_up_least_share` of the fill or more; the likelier, the
             more beyond `top_up_usual_share` would be missing (e-fold with each `top_up_share_sd`).
         dirty_fill_*: a fill that was not fresh when first read: how likely, and how dirty.
@@ -121,10 +120,9 @@ class Settings:
     most_jump_chance: float = 0.10
     least_jump_days: float = 0.5
     jump_days: float = 5.0
-    swap_chance_per_day: float = 0.003
-    most_swap_chance: float = 0.06
-    swap_near_limit: float = 1.5
-    swap_full_share: float = 0.5
+    swap_chance_per_day: float = 0.0015
+    most_swap_chance: float = 0.045
+    swap_near_limit: float = 3.0
     top_up_chance_per_day: float = 0.002
     most_top_up_chance: float = 0.03
     top_up_least_share: float = 0.03

@@ -29,7 +29,6 @@ from app.domain.solvents import solvent
 BIAS_ROWS = {"hydrometer": HYDROMETER_BIAS, "sensor": SENSOR_BIAS}
 HYDROMETER_KEY = "hydrometer"
 LEAST_ML_G = 0.1
-LEAST_FULL = 0.1
 NEAR_LIMIT = 0.8
 FEW_WASHES = 2  # since the fill: what is found then was in it
 
@@ -154,10 +153,8 @@ def slip_chance(room: RoomState, channel: str, facts: TankFacts) -> float:
 def _swapped(room: RoomState, facts: TankFacts, bath: Bath) -> Swapped:
     settings, liquid, joint = room.settings, room.liquid(facts), bath.joint(room.shared)
     percent = float(joint.weight @ saturation_percent(bath.means(joint)))
-    share = percent / limits_percent(facts, liquid)[0]
-    full = min(max(share / settings.swap_full_share, LEAST_FULL), 1.0)
-    chance = settings.swap_chance_per_day * full
-    if share >= NEAR_LIMIT:
+    chance = settings.swap_chance_per_day
+    if percent >= NEAR_LIMIT * limits_percent(facts, liquid)[0]:
         chance *= settings.swap_near_limit
     return Swapped(chance, liquid.fill_g, _load_since_swap_g(settings, facts, liquid.fill_g))
 
