@@ -9,6 +9,7 @@ from sqlmodel import Session
 from app.domain.builds import METAL, PLASTIC
 from app.domain.checklists.filling import marks_of
 from app.domain.checklists.run import SwapState
+from app.domain.checklists.tank_contents import left_in_clean
 from app.domain.duties.book import CloseState
 from app.domain.errors import Doubt, FieldError
 from app.domain.inspections.books import SoakState
@@ -165,7 +166,10 @@ def _still_full(session: Session, room_id: int, state: SwapState, entry: StepDon
     known = [x for x in (more_l, held_l) if isinstance(x, int | float)]
     if not is_fill or row is None or len(known) < 2:
         return []
+    left = left_in_clean(state, 0.0)
     left_l = max(0.0, known[1] - state.amount_l("move", "moved_l"))
+    if left is not None and left.is_seen:
+        left_l = left.litres
     words = still_full_words(f"{row.place} {row.name}", left_l, known[0], marks_of(state)[0])
     return _of(words, STILL_FULL, "Move the rest first, or fill less.")
 

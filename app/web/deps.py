@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 
 from fastapi import Depends, Request
 from sqlmodel import Session
-from starlette.responses import Response
+from starlette.responses import RedirectResponse, Response
 
 from app.domain.clockwork import ClockDoubt, ClockWatch
 from app.domain.errors import NotFound
@@ -225,3 +225,11 @@ def remember_person(response: Response, name: str) -> None:
     response.set_cookie(
         PERSON_COOKIE, quote(name), max_age=30 * 86400, httponly=True, samesite="strict"
     )
+
+
+def go_on(address: str, by: str) -> Response:
+    """The way on after storing: to a page, on which this tablet offers the name again."""
+    answer = RedirectResponse(address, 303)
+    if by:
+        remember_person(answer, by)
+    return answer

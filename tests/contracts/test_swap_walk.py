@@ -187,7 +187,7 @@ def test_the_second_tank_still_full_takes_no_fill(door: str, tmp_path: Path) -> 
     """Not all of its bath was moved: the rest and a fill are more than it holds."""
     with walking(tmp_path, door, is_pair=True) as walk:
         until(walk, "move_clean")
-        moved = Trouble("", answers={"moved_l": 31.0})
+        moved = Trouble("", answers={"moved_l": 31.0, "heel_l": 8.0})
         answer = walk.send(door, "move_clean", "move", moved)
         if answer.status_code in (409, 422):
             names = STORE_IT.search(answer.text)

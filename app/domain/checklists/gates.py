@@ -15,12 +15,15 @@ class Block:
     Attributes:
         step: the step that opens it; empty where none does.
         tank: the tank that is to be looked at, where that opens it.
+        inspection, part: the inspection that is to be signed, or that asks for a new part.
     """
 
     gate: str
     message: str
     step: str = ""
     tank: str = ""
+    inspection: str = ""
+    part: str = ""
 
     @property
     def can_be_overruled(self) -> bool:

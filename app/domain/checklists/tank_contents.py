@@ -74,10 +74,22 @@ def heel(state: SwapState, heel_percent: float) -> Standing | None:
     return _after(state, state.tank, heel_percent, is_filled=False)
 
 
-def seen_heel_l(state: SwapState) -> float:
-    """What somebody saw left in the drained tank; 0 where nobody looked."""
-    left = heel(state, 0.0)
+def seen_left_l(state: SwapState, tank: str) -> float:
+    """What somebody saw left in a tank of the swap once it was emptied; 0 where nobody looked."""
+    left = _after(state, tank, 0.0, is_filled=False)
     return left.litres if left is not None and left.is_seen else 0.0
+
+
+def unsaid_l(state: SwapState, tank: str, out_l: float, heel_percent: float) -> float:
+    """What of a tank's bath is neither taken out nor the usual heel, so that nobody has said where
+    it is, litres; below zero where more came out.
+
+    Args:
+        out_l: what was drained or moved.
+        heel_percent: what a drained tank keeps where nobody looked, percent of its capacity.
+    """
+    usual_l = heel_percent / 100 * capacity_l(state, tank)
+    return before_l(state, tank) - out_l - usual_l
 
 
 def left_in_clean(state: SwapState, heel_percent: float) -> Standing | None:
@@ -203,6 +215,9 @@ def _acts(state: SwapState, tank: str) -> list[_Act]:
 def _taken_out(state: SwapState, tank: str, heel_percent: float) -> tuple[float, bool]:
     """What is left once a tank was emptied, and whether somebody looked."""
     if tank != state.tank:
+        seen_l = state.answer("move", "heel_l")
+        if seen_l is not None:
+            return float(seen_l), True
         return usual_heel_l(state, tank, heel_percent), False
     if not _ticks(state, "drain"):  # poured by a program that ticks no step: no more is known
         return max(0.0, state.estimated_l - drained_l(state)), False

@@ -34,14 +34,29 @@ class Pouring:
 
 
 @dataclass(frozen=True)
+class Booked:
+    """A pickup that is booked for some of the drums of a stream.
+
+    Attributes:
+        emptied_l: room in its drums once they are empty, which it is taken to leave in their place.
+        free_l: room in them now.
+        kg: what it takes of what counts on the site.
+    """
+
+    day: date
+    emptied_l: float
+    free_l: float = 0.0
+    kg: float = 0.0
+
+
+@dataclass(frozen=True)
 class Space:
     """The drums of a stream.
 
     Attributes:
         free_l: room under the fill limits now.
         emptied_l: in the same drums empty, which a pickup is taken to leave in their place.
-        booked, booked_kg: days of pickups that are booked for drums of this stream, and what they
-            take of what counts on the site.
+        booked: the pickups that are booked for drums of this stream.
         held_kg: what counts on the site of what they hold.
         leave_by: pairs of a drum that no pickup is booked for in time and the day it has to leave
             by: its last lawful day less the margin.
@@ -51,8 +66,7 @@ class Space:
 
     free_l: float
     emptied_l: float
-    booked: tuple[date, ...] = ()
-    booked_kg: tuple[float, ...] = ()
+    booked: tuple[Booked, ...] = ()
     held_kg: float = 0.0
     leave_by: tuple[tuple[str, date], ...] = ()
     clock_days: int | None = None
@@ -168,17 +182,25 @@ class _Stream:
     free_l: float
     kg: float
     last_day: date
-    booked: list[tuple[date, float]]
+    booked: list[Booked]
     leave_by: tuple[str, date] | None
+    poured_l: float = 0.0
     found: list[Window] = field(default_factory=list)
 
     def fetch_booked(self, until: date) -> None:
-        """Pickups that are booked come on their days, and take what they are booked for."""
-        while self.booked and self.booked[0][0] <= until:
-            _, kg = self.booked.pop(0)
-            self.free_l = max(self.free_l, self.space.emptied_l)
-            self.kg = max(0.0, self.kg - kg)
-            if self.leave_by is not None and not self.leave_by[0]:
+        """Pickups that are booked come on their days, and take what they are booked for.
+
+        What was poured in the meantime is in the drums that leave first, as far as they took it.
+        """
+        while self.booked and self.booked[0].day <= until:
+            fetched = self.booked.pop(0)
+            since_l = min(self.poured_l, fetched.free_l)
+            self.poured_l -= since_l
+            filled_l = fetched.emptied_l - fetched.free_l + since_l
+            self.free_l = max(self.free_l, min(self.free_l + filled_l, self.space.emptied_l))
+            self.kg = max(0.0, self.kg - fetched.kg)
+            is_rest_empty = self.poured_l <= TINY_L
+            if self.leave_by is not None and not self.leave_by[0] and is_rest_empty:
                 self.leave_by = None
 
     def due(self, until: date) -> None:
@@ -196,6 +218,7 @@ class _Stream:
             self.fetch(pouring, missing_l, "space")
             self.free_l = max(self.space.emptied_l, pouring.waste_l)
         self.free_l -= pouring.waste_l
+        self.poured_l += pouring.waste_l
         self.kg += pouring.waste_kg
         self.last_day = pouring.day
         if self.leave_by is None and self.space.clock_days is not None:
@@ -213,6 +236,8 @@ class _Stream:
     def _fetched(self, window: Window) -> None:
         self.found.append(window)
         self.free_l, self.kg, self.leave_by = self.space.emptied_l, 0.0, None
+        self.poured_l = 0.0
+        self.booked = [replace(one, free_l=one.emptied_l, kg=0.0) for one in self.booked]
 
 
 def windows(
@@ -227,7 +252,7 @@ def windows(
     streams = {
         key: _Stream(
             key, space, bounds, space.free_l, space.held_kg, today,
-            _booked(space),
+            sorted(space.booked, key=lambda one: one.day),
             min(space.leave_by, key=lambda each: each[1], default=None),
         )
         for key in sorted({pouring.stream for pouring in pourings} | spaces.keys())
@@ -246,12 +271,6 @@ def windows(
             stream.fetch_booked(bounds.last)
             stream.due(bounds.last + timedelta(days=1))
     return [window for stream in streams.values() for window in stream.found]
-
-
-def _booked(space: Space) -> list[tuple[date, float]]:
-    """The days of booked pickups and what each takes."""
-    kg = (*space.booked_kg, *(0.0 for _ in space.booked))
-    return sorted(zip(space.booked, kg, strict=False))
 
 
 def _lighten(streams: Mapping[str, _Stream], pouring: Pouring, bounds: Bounds) -> None:

@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 from datetime import date
 
 from app.domain.planning.allotment import Parcel
-from app.domain.planning.pickups import Bounds, Space
+from app.domain.planning.pickups import Booked, Bounds, Space
 from app.domain.waste.counters import on_site_limit_kg
 from app.domain.waste.drums import DrumState
 from app.services.planning.books import Books
@@ -75,17 +75,14 @@ def _space(
     clock_days = books.rules.value(books.rules.category.clock_rule)
     has_clock = counts and any(drum.area == "central" for drum in here)
 
-    def counted_kg(drums: Sequence[DrumState]) -> float:
-        return sum(drum.mass_kg for drum in drums) if counts else 0.0
-
     return Space(
-        free_l=sum(drum.free_l for drum in here if _takes(drum, books, today)),
+        free_l=_free_l(here, books, today),
         emptied_l=sum(drum.fill_limit_l for drum in here),
-        booked=tuple(days),
-        booked_kg=tuple(
-            counted_kg([drum for drum in here if booked.get(drum.key) == day]) for day in days
+        booked=tuple(
+            _booked(day, [drum for drum in here if booked.get(drum.key) == day], books, today)
+            for day in days
         ),
-        held_kg=counted_kg(here),
+        held_kg=_counted_kg(here, books),
         leave_by=tuple(
             (drum.name or drum.key, _leave_by(last_on, books))
             for drum in here
@@ -94,3 +91,17 @@ def _space(
         ),
         clock_days=int(clock_days) if clock_days is not None and has_clock else None,
     )
+
+
+def _booked(day: date, drums: Sequence[DrumState], books: Books, today: date) -> Booked:
+    emptied_l = sum(drum.fill_limit_l for drum in drums)
+    return Booked(day, emptied_l, _free_l(drums, books, today), _counted_kg(drums, books))
+
+
+def _free_l(drums: Sequence[DrumState], books: Books, today: date) -> float:
+    return sum(drum.free_l for drum in drums if _takes(drum, books, today))
+
+
+def _counted_kg(drums: Sequence[DrumState], books: Books) -> float:
+    """What counts on the site of what they hold."""
+    return sum(drum.mass_kg for drum in drums if books.rules.counts(drum.stream))

@@ -1,16 +1,15 @@
 """What a room has for the swaps to come, gathered from its books."""
 
 from collections.abc import Iterable
-from dataclasses import replace
 from datetime import date, timedelta, tzinfo
 
-from app.domain.checklists.filling import target_l
-from app.domain.checklists.run import SwapState
 from app.domain.planning.allotment import Parcel
 from app.domain.planning.days import starts_at
 from app.domain.planning.needs import Bath, SwapNeed, swap_need
+from app.domain.planning.parts import due_by_item
 from app.domain.planning.scheduling import Proposal
 from app.domain.planning.stock import Fire, Looks, Part, Solvent, Stock, SwapAhead
+from app.domain.planning.under_way import left_of
 from app.domain.roomlog.kinds.checklists import SWAP
 from app.domain.roomlog.kinds.incidents import HOLD
 from app.domain.roomlog.kinds.inspections import COMPONENT
@@ -31,7 +30,6 @@ from app.services.storage import baths_there
 from app.store.queries import TankView
 
 KINDS = (SITE, CREW, ITEM, DRUM, PICKUP, WASTE_RULES, HOLD, PLAN, SWAP, COMPONENT)
-REPLACED = ("replace", "replace_with_mate", "take_out_of_service")
 NEAR_PERCENT = 3.0  # of purity: further apart, a solvent on the shelf is another one
 
 
@@ -98,17 +96,7 @@ def swap_ahead(
     if proposal.round:
         need = need.times(proposal.share)
     elif led is not None:
-        is_clean, is_moved_to = tank.key == led.from_tank, led.from_tank is not None
-        rinse = "rinse_clean" if is_clean else "rinse"
-        if tank.key == led.filled_tank:
-            need = replace(need, fill_l=target_l(led, books.site.heel_percent))
-        need = need.left(
-            is_drained=is_clean or _is_done(led, "drain"),
-            is_rinsed=_is_done(led, rinse) or (is_clean and not led.with_role(rinse)),
-            is_filled=(is_moved_to and not is_clean) or _is_done(led, "fill"),
-        )
-        moved_l = -need.rinse_l if is_clean else _clean_rinse_l(led, books.site)
-        need = need.beside(moved_l, tank.solvent_density_g_ml)
+        need = left_of(need, tank.key, led, books.site, tank.solvent_density_g_ml)
     is_crowded = bool({"over_capacity", "with_pair"} & set(proposal.warnings))
     is_crowded &= tank.swap_started_at is None  # its day is today, whatever the others do
     return SwapAhead(
@@ -128,17 +116,6 @@ def swap_ahead(
         round=proposal.round,
         share=proposal.share,
     )
-
-
-def _clean_rinse_l(led: SwapState, site: SiteState) -> float:
-    """The rinse of a pair's clean tank that is still to go into the drum of its swap."""
-    is_open = led.with_role("rinse_clean") and not _is_done(led, "rinse_clean")
-    return site.rinse_percent / 100 * (led.from_capacity_l or 0.0) if is_open else 0.0
-
-
-def _is_done(swap: SwapState, role: str) -> bool:
-    steps = list(swap.with_role(role))
-    return bool(steps) and all(swap.is_settled(step) for step in steps)
 
 
 def shelf_key(solvent: str, purity_percent: float | None) -> str:
@@ -188,7 +165,7 @@ def _parcels(item: ItemState, books: Books, today: date) -> list[Parcel]:
 def _parts(books: Books, today: date) -> tuple[Part, ...] | None:
     """What swaps take from the shelf besides solvent: what an item says each swap takes, and what
     the last look found due for replacement; None where nothing says so."""
-    due = _due_by_item(books)
+    due = due_by_item(books.components)
     found = []
     for key, item in sorted(books.items.items()):
         per_swap = item.rules.used_per_swap or 0.0
@@ -215,23 +192,6 @@ def _looks(books: Books) -> dict[str, Looks]:
         tank: Looks(tuple(missed.get(tank, ())), tuple(watched.get(tank, ())))
         for tank in missed.keys() | watched.keys()
     }
-
-
-def _due_by_item(books: Books) -> dict[str, dict[str, float]]:
-    """How many of an item are to be replaced at each tank's next swap: the parts that the last
-    look condemned, and their mates where it said so. A part without an item goes by its name."""
-    condemned: set[str] = set()
-    for key, part in books.components.items():
-        verdict = part.standing.verdict if part.standing is not None else ""
-        if verdict in REPLACED:
-            condemned |= {key, part.mate} if verdict == "replace_with_mate" else {key}
-    due: dict[str, dict[str, float]] = {}
-    for key in sorted(condemned & books.components.keys()):
-        part = books.components[key]
-        if part.tank:
-            of_item = due.setdefault(part.item or part.name, {})
-            of_item[part.tank] = of_item.get(part.tank, 0.0) + 1
-    return due
 
 
 def _fire(books: Books, tanks: Iterable[TankView], today: date) -> Fire:

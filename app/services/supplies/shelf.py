@@ -7,13 +7,18 @@ from zoneinfo import ZoneInfo
 
 from sqlmodel import Session
 
-from app.domain.planning.needs import Bath, swap_need
-from app.domain.roomlog.kinds.supplies import ITEM
+from app.domain.checklists.run import SwapState
+from app.domain.planning.needs import Bath, SwapNeed, swap_need
+from app.domain.planning.parts import due_by_item
+from app.domain.planning.under_way import left_of
+from app.domain.roomlog.kinds.checklists import SWAP
+from app.domain.roomlog.kinds.inspections import COMPONENT
+from app.domain.roomlog.kinds.supplies import ITEM, StockUsed
 from app.domain.roomlog.kinds.waste import DRUM, PICKUP
 from app.domain.site import SiteState
 from app.domain.storage import DRUMS, fire_area
 from app.domain.supplies.ordering import Space
-from app.domain.supplies.outlook import ComingUse
+from app.domain.supplies.outlook import TINY, ComingUse
 from app.domain.supplies.plan import ItemPlan, Standing, plan_item
 from app.domain.supplies.reorder import Lead, lead_of
 from app.domain.supplies.state import ItemState
@@ -78,7 +83,15 @@ def _worked_out(session: Session, room: RoomRow, now: datetime, board: Board | N
     zone = ZoneInfo(room.time_zone)
     today = now.astimezone(zone).date()
     named = [state for state in states.values() if state.name]
-    coming = coming_uses(named, board, rules, today, zone)
+    led = {
+        tank: swap
+        for swap in things(session, room.id, SWAP, only_open=True).values()
+        if swap.steps and not swap.end
+        for tank in (swap.tank, swap.from_tank)
+        if tank
+    }
+    due = due_by_item(things(session, room.id, COMPONENT, only_open=True))
+    coming = coming_uses(named, board, rules, today, zone, led, due)
     delivered = delivered_days(named)
     workdays = calendar_of(rules, today)
 
@@ -147,9 +160,16 @@ def lead_time(state: ItemState, rules: SiteState, delivered: Mapping[str, Sequen
 
 
 def coming_uses(
-    states: Sequence[ItemState], board: Board, rules: SiteState, today: date, zone: ZoneInfo
-) -> dict[str, list[ComingUse]]:
-    """What each queued swap takes, by item: the bath's solvent, and what every swap takes."""
+    states: Sequence[ItemState], board: Board, rules: SiteState, today: date, zone: ZoneInfo,
+    led: Mapping[str, SwapState], due: Mapping[str, Mapping[str, float]],
+) -> dict[str, list[ComingUse]]:  # fmt: skip
+    """What each queued swap takes, by item: the bath's solvent, what every swap takes, and the
+    parts that are due.
+
+    Args:
+        led: the swaps under way, by the tanks they are of.
+        due: how many of an item are to be replaced at a tank's next swap, by item and tank.
+    """
     found: dict[str, list[ComingUse]] = {}
     solvents = [state for state in states if state.category == "solvent"]
     for swap in board.swaps:
@@ -163,13 +183,24 @@ def coming_uses(
             max(today, at.astimezone(zone).date())
             for at in (due_at, swap.early_at or due_at, swap.late_at or due_at)
         ]
-        taken = {state.key: state.rules.used_per_swap or 0.0 for state in states}
+        wanted = {
+            state.key: (state.rules.used_per_swap or 0.0)
+            + due.get(state.key, {}).get(tank.key, 0.0)
+            - _taken(state, tank)
+            for state in states
+        }
         source = solvent_for(tank, solvents)
         if source is not None:
-            taken[source.key] = fresh_l(tank, rules)
+            listed = led.get(tank.key)
+            wanted[source.key] = (
+                fresh_l(tank, rules) - _taken(source, tank)
+                if listed is None
+                else left_of(
+                    _need(tank, rules), tank.key, listed, rules, tank.solvent_density_g_ml
+                ).fresh_l
+            )
         for state in states:
-            quantity = taken[state.key]
-            if quantity > 0 and not _is_taken(state, tank):
+            if (quantity := wanted[state.key]) > TINY:
                 use = ComingUse(tank.key, tank.name, quantity, *days)
                 found.setdefault(state.key, []).append(use)
     return found
@@ -192,17 +223,25 @@ def solvent_for(tank: TankView, solvents: Iterable[ItemState]) -> ItemState | No
 
 def fresh_l(tank: TankView, rules: SiteState) -> float:
     """Fresh solvent that the tank's next swap takes, with rinsing and the squirt bottle."""
+    return _need(tank, rules).fresh_l
+
+
+def _need(tank: TankView, rules: SiteState) -> SwapNeed:
     bath = Bath(
         tank.volume_l, tank.capacity_l, tank.min_l, tank.mean_percent, tank.solvent_density_g_ml,
         tank.resin_density_g_ml,
     )  # fmt: skip
-    return swap_need(bath, rules).fresh_l
+    return swap_need(bath, rules)
 
 
-def _is_taken(state: ItemState, tank: TankView) -> bool:
-    """A swap under way has had its share already."""
+def _taken(state: ItemState, tank: TankView) -> float:
+    """What a swap under way has had of an item already, in its unit."""
     since = tank.swap_started_at
-    return since is not None and any(
-        move.kind == "stock_used" and move.tank == tank.key and move.at >= since
+    if since is None:
+        return 0.0
+    used = (
+        -move.change
         for move in state.recent
+        if move.kind == StockUsed.kind and move.tank == tank.key and move.at >= since
     )
+    return sum(used, 0.0)

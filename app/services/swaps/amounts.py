@@ -7,13 +7,16 @@ from sqlmodel import Session
 from app.domain.checklists.answers import unit_slip
 from app.domain.checklists.closing import most_held_l
 from app.domain.checklists.filling import SLACK, marks_of
+from app.domain.checklists.roles import RINSES
 from app.domain.checklists.run import SwapState
 from app.domain.checklists.tank_contents import (
     LONG_STOP,
     before_l,
     last_act_at,
-    seen_heel_l,
+    moved_liquid,
+    seen_left_l,
     standing,
+    unsaid_l,
 )
 from app.domain.checklists.tank_contents import capacity_l as tank_capacity_l
 from app.domain.errors import FieldError
@@ -59,19 +62,29 @@ def choose_drum(scene: Scene) -> Outcome:
     ]
     drum = drum_of(scene.session, scene.room_id, key)
     if not found.errors and drum and drum.free_l < needed_l and not scene.is_overruled("drum_room"):
+        what = "the rinse still needs" if moved_liquid(scene.state) else "bath and rinse need"
         message = (
-            f"{drum.name} has room for {scene.words(drum.free_l)} under its fill limit, but bath "
-            f"and rinse need about {scene.words(needed_l)}. Choose another, or have a lead let it "
-            "pass and share the bath between two drums."
+            f"{drum.name} has room for {scene.words(drum.free_l)} under its fill limit, but {what} "
+            f"about {scene.words(needed_l)}. Choose another, or have a lead let it pass and share "
+            "it between two drums."
         )
         found.errors.append(FieldError("drum", message))
     return found
 
 
 def drum_need_l(state: SwapState, rules: SiteState) -> float:
-    """What the swap pours into its drum: bath and rinse, of a pair the rinses of both tanks."""
+    """What the swap is yet to pour into its drum: bath and rinse, of a pair the rinses of both
+    tanks; once it is drained, the rinses that are not done."""
     clean_l = (state.from_capacity_l or 0.0) if state.with_role("rinse_clean") else 0.0
-    return into_drum_l(state.estimated_l, state.capacity_l, clean_l, rules)
+    if not moved_liquid(state):
+        return into_drum_l(state.estimated_l, state.capacity_l, clean_l, rules)
+    rinsed_l = {"rinse": state.capacity_l, "rinse_clean": state.from_capacity_l or 0.0}
+    yet_l = sum(
+        rinsed_l[step.role]
+        for step in state.steps
+        if step.role in RINSES and not state.is_settled(step)
+    )
+    return rules.rinse_percent / 100 * yet_l
 
 
 def drain(scene: Scene) -> Outcome:
@@ -95,13 +108,23 @@ def drain(scene: Scene) -> Outcome:
     expected_l = state.estimated_l
     if unit := unit_slip(drained_l, expected_l):
         found.doubts.append(f"{scene.words(drained_l)}: was this read in {unit}?")
-    elif not is_empty and drained_l < HALF * expected_l and scene.litres("heel_l") is None:
+    elif not is_empty and _is_unsaid(scene, state.tank, drained_l):
         message = (
             f"About {scene.words(expected_l)} was in the bath and {scene.words(drained_l)} was "
-            "drained. Enter what is left in the tank, or 0 if it is empty."
+            "drained, a second drum included. Enter what is left in the tank, or 0 if it is empty."
         )
         found.errors.append(FieldError("heel_l", message))
     return found
+
+
+def _is_unsaid(scene: Scene, tank: str, out_l: float) -> bool:
+    """Less came out of a tank than the close accepts without a word, and nobody said what is left:
+    now somebody can look, at the close nobody can."""
+    if scene.litres("heel_l") is not None:
+        return False
+    tolerance_l = scene.site.loss_tolerance_percent / 100 * tank_capacity_l(scene.state, tank)
+    missing_l = unsaid_l(scene.state, tank, out_l, scene.site.heel_percent)
+    return missing_l > tolerance_l or out_l < HALF * before_l(scene.state, tank)
 
 
 def _shared_pours(scene: Scene, drained_l: float, found: Outcome) -> None:
@@ -164,9 +187,21 @@ def move(scene: Scene) -> Outcome:
     if moved_l > most_l:
         message = f"The clean bath never held more than about {scene.words(most_l)}."
         found.errors.append(FieldError("moved_l", message))
-    found.errors += _mark_problems(scene, "moved_l", moved_l, state.capacity_l, state.min_l, True)
+    left_l = scene.litres("heel_l") or 0.0
+    if not found.errors and moved_l + left_l > most_l:
+        message = f"The clean bath never held more than about {scene.words(most_l)}."
+        found.errors.append(FieldError("heel_l", message))
+    found.errors += _mark_problems(
+        scene, "moved_l", moved_l, state.capacity_l, state.min_l, state.tank
+    )
     if unit := unit_slip(moved_l, held_l):
         found.doubts.append(f"{scene.words(moved_l)}: was this read in {unit}?")
+    elif not found.errors and state.from_tank and _is_unsaid(scene, state.from_tank, moved_l):
+        message = (
+            f"About {scene.words(held_l)} was in the clean bath and {scene.words(moved_l)} was "
+            "moved. Enter what is left in its tank, or 0 if it is empty."
+        )
+        found.errors.append(FieldError("heel_l", message))
     found.doubts += _stopped_long(scene, state.tank)
     return found
 
@@ -192,8 +227,9 @@ def fill(scene: Scene) -> Outcome:
         found.errors.append(FieldError("filled_l", "Enter how much was filled."))
         return found
     capacity_l, min_l = marks_of(state)
-    is_alone = state.from_tank is None
-    found.errors += _mark_problems(scene, "filled_l", filled_l, capacity_l, min_l, is_alone)
+    found.errors += _mark_problems(
+        scene, "filled_l", filled_l, capacity_l, min_l, state.filled_tank
+    )
     second_l = scene.litres("lot_2_l") or 0.0
     if bool(scene.text("lot_2")) != bool(second_l):
         message = "Choose the second lot and enter how much of it was filled."
@@ -274,10 +310,10 @@ def read(scene: Scene, reading: Reading | None) -> Outcome:
 
 
 def _mark_problems(
-    scene: Scene, name: str, volume_l: float, capacity_l: float, min_l: float | None, heel: bool
+    scene: Scene, name: str, volume_l: float, capacity_l: float, min_l: float | None, tank: str
 ) -> list[FieldError]:
     """Above the upper mark, or below the lower one without a word about it."""
-    left_l = seen_heel_l(scene.state) if heel else 0.0
+    left_l = seen_left_l(scene.state, tank)
     after_l = volume_l + left_l
     if after_l > capacity_l * SLACK:
         left = f" With the {scene.words(left_l)} left in the tank" if left_l else " This"

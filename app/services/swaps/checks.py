@@ -12,7 +12,7 @@ from sqlmodel import Session
 from app.domain.checklists.filling import SLACK, marks_of
 from app.domain.checklists.roles import RINSES, ROLES
 from app.domain.checklists.run import SwapState
-from app.domain.checklists.tank_contents import seen_heel_l
+from app.domain.checklists.tank_contents import seen_left_l
 from app.domain.checklists.template import restored_steps
 from app.domain.errors import DomainError, FieldError, NotFound
 from app.domain.roomlog.kinds import Removal, SwapAbandoned, SwapStarted
@@ -144,9 +144,9 @@ def _overfilled(state: SwapState, role: str, entry: StepDone) -> Problems:
     poured_l = (entry.answers or {}).get(name)
     if not name or entry.repeats or not isinstance(poured_l, int | float):
         return []
-    is_own = role == "move" or state.from_tank is None
+    tank = state.tank if role == "move" else state.filled_tank
     capacity_l = state.capacity_l if role == "move" else marks_of(state)[0]
-    after_l = float(poured_l) + (seen_heel_l(state) if is_own else 0.0)
+    after_l = float(poured_l) + seen_left_l(state, tank)
     if after_l <= capacity_l * SLACK:
         return []
     message = f"{after_l:.1f} L is above the upper mark of the tank, {capacity_l:.1f} L."

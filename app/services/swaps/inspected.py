@@ -27,6 +27,8 @@ from app.services.swaps.scene import Outcome, Scene
 from app.store.things import thing, things
 
 TO_REPLACE = ("replace", "replace_with_mate")
+OUT_OF_SERVICE = "take_out_of_service"
+REFITS = ("refit", "refit_clean")
 AFTER_LOOKING = ("refit", "move", "clean", "fill")
 """Roles that wait for parts that are to be replaced, and for a look that was begun."""
 FILLING = ("move", "fill")
@@ -48,18 +50,29 @@ def shut_before(session: Session, room_id: int, state: SwapState, step: Step) ->
     if step.role == "clean" and state.overrule(step.key, "inspection") is None:
         lack = _not_looked_at(session, room_id, state, step.role)
         found += [Block("inspection", lack)] if lack else []
+    if step.role in REFITS and (parts := _out_of_service(session, room_id, state, step.role)):
+        names = ", ".join(part.name for part in parts)
+        message = f"Do not refit it: {names}. The last look takes it out of service."
+        found.insert(0, _part_block(message, parts[0]))
     if forbids and step.role == "restart" and not _known_since(session, room_id, state):
         found.insert(0, Block("inspection", forbids.replace(REFILL, RESTART)))
     if step.role not in AFTER_LOOKING:
         return tuple(found)
     if parts := _to_replace(session, room_id, state):
         names = ", ".join(part.name for part in parts)
-        found.insert(0, Block("part", f"Replace first: {names}. The last look calls for it."))
+        message = f"Replace first: {names}. The last look calls for it."
+        found.insert(0, _part_block(message, parts[0]))
     is_known = any(one.gate == "inspection" for one in found)
-    if not is_known and _unsigned(session, room_id, state):
+    if not is_known and (unsigned := _unsigned(session, room_id, state)):
         message = "An inspection of this tank has begun but is not signed. Finish it first."
-        found.append(Block("inspection", message))
+        found.append(Block("inspection", message, inspection=unsigned.key))
     return tuple(found)
+
+
+def _part_block(message: str, part: ComponentState) -> Block:
+    """The gate that a new part opens, with the look that asks for one."""
+    inspection = part.standing.inspection if part.standing is not None else ""
+    return Block("part", message, inspection=inspection, part=part.key)
 
 
 def _is_plastic_agreed(state: SwapState, step: Step) -> bool:
@@ -70,13 +83,15 @@ def _is_plastic_agreed(state: SwapState, step: Step) -> bool:
     return any(chosen_at is None or one.at >= chosen_at for one in words)
 
 
-def _unsigned(session: Session, room_id: int, state: SwapState) -> bool:
-    """An inspection of its tanks has begun that no lead has let the swap pass since."""
+def _unsigned(session: Session, room_id: int, state: SwapState) -> InspectionState | None:
+    """An inspection of its tanks that has begun, and that no lead has let the swap pass since."""
     words = [one.at for one in state.overrules if one.gate == "inspection"]
-    return any(
-        one.started_at is None or not any(at >= one.started_at for at in words)
+    unsigned = (
+        one
         for one in open_inspections(session, room_id, state)
+        if one.started_at is None or not any(at >= one.started_at for at in words)
     )
+    return next(unsigned, None)
 
 
 def out_of_service_at(session: Session, room_id: int, state: SwapState) -> datetime | None:
@@ -105,14 +120,34 @@ def _passed_since(session: Session, room_id: int, state: SwapState, step: Step) 
 def _to_replace(session: Session, room_id: int, state: SwapState) -> list[ComponentState]:
     """Parts that the last look says to replace, no new one fitted since, those left out that a
     lead has let pass after that look."""
-    passed_at = [one.at for one in state.overrules if one.gate == "part"]
     return [
         part
         for part in _parts_of(session, room_id, state)
         if part.standing is not None
         and part.standing.verdict in TO_REPLACE
-        and not any(at >= part.standing.at for at in passed_at)
+        and not _is_passed(state, part.standing.at)
     ]
+
+
+def _out_of_service(
+    session: Session, room_id: int, state: SwapState, role: str
+) -> list[ComponentState]:
+    """Parts of the tank that is refitted, which the last look takes out of service: a tank that is
+    put together with them has to be taken apart again before it is filled."""
+    tank = state.tank if role == "refit" else state.from_tank
+    return [
+        part
+        for part in _parts_of(session, room_id, state)
+        if part.tank == tank
+        and part.standing is not None
+        and part.standing.verdict == OUT_OF_SERVICE
+        and not _is_passed(state, part.standing.at)
+    ]
+
+
+def _is_passed(state: SwapState, at: datetime) -> bool:
+    """A lead has let the swap pass a part after the look that was at an instant."""
+    return any(one.at >= at for one in state.overrules if one.gate == "part")
 
 
 def findings(scene: Scene) -> list[Entry]:
@@ -154,12 +189,19 @@ def inspection_forbids(session: Session, room_id: int, state: SwapState) -> str:
     for found in open_inspections(session, room_id, state):
         if found.blocks_refill:
             return f"{REFILL} {found.reasons[0]}"
+    held = tanks_out_of_service(session, room_id, state)
+    return next((f"{REFILL} {reason}" for reason in held.values()), "")
+
+
+def tanks_out_of_service(session: Session, room_id: int, state: SwapState) -> dict[str, str]:
+    """The tanks of a swap that an inspection holds, each with why."""
+    found: dict[str, str] = {}
     for tank in filter(None, (state.tank, state.from_tank)):
         hold: HoldState | None = thing(session, room_id, HOLD, tank)
         for one in hold.holds if hold is not None and hold.is_held else ():
             if one.cause == "inspection":
-                return f"{REFILL} {one.reason}"
-    return ""
+                found.setdefault(tank, one.reason)
+    return found
 
 
 def open_inspections(session: Session, room_id: int, state: SwapState) -> list[InspectionState]:

@@ -17,7 +17,7 @@ from app.domain.checklists.filling import SLACK
 from app.domain.checklists.roles import RINSES
 from app.domain.checklists.run import SwapState
 from app.domain.checklists.tank_contents import capacity_l as tank_capacity_l
-from app.domain.checklists.tank_contents import seen_heel_l
+from app.domain.checklists.tank_contents import seen_left_l
 from app.domain.checklists.template import Step
 from app.domain.errors import FieldError, FieldErrors
 from app.domain.waste.drums import DrumState
@@ -117,7 +117,7 @@ def _possible(
         gives, tolerance = "gives at most", site(session, room_id).loss_tolerance_percent
         most_l = most_held_l(state.estimated_l, capacity_l, tolerance)
     elif step.role == "fill":
-        left_l = seen_heel_l(state) if state.from_tank is None else 0.0
+        left_l = seen_left_l(state, state.filled_tank)
         gives, most_l = "takes at most", max(0.0, capacity_l * SLACK - left_l)
     else:
         gives, most_l = "holds", capacity_l

@@ -24,6 +24,7 @@ from app.store.things import thing
 from app.units import volume_words
 
 LEAST_POUR_L = 0.01
+OTHER_DRUM = "Choose another drum."
 NO_LOT = "Choose the lot, or say that it is not in the books."
 
 
@@ -97,8 +98,19 @@ def add_pour(scene: Scene, pour: Pour, name: str, found: Outcome) -> None:
     errors = [*pour.problems(), *pour_problems(scene.session, scene.room_id, pour, scene.now)]
     for error in errors:
         field_ = {"volume_l": name, "drum": "drum_2" if name == "drum_2_l" else name}
-        found.errors.append(FieldError(field_.get(error.field, error.field), error.message))
+        message = error.message.replace(OTHER_DRUM, _how_to_another(scene, name))
+        found.errors.append(FieldError(field_.get(error.field, error.field), message))
     found.entries.append(pour)
+
+
+def _how_to_another(scene: Scene, name: str) -> str:
+    """How the rest gets into another drum, from the step that fills this one up."""
+    if name == "drained_l":
+        return "Shut the drain. Let the rest into a second drum, and enter that below."
+    titles = [step.title for step in scene.state.with_role("drum")]
+    if not titles or name == "drum_2_l":
+        return OTHER_DRUM
+    return f"Undo “{titles[0]}” and choose another drum there: what was poured stays."
 
 
 def add_use(scene: Scene, name: str, litres: float, amount: str, tank: str, found: Outcome) -> None:
@@ -116,5 +128,7 @@ def add_use(scene: Scene, name: str, litres: float, amount: str, tank: str, foun
     )  # fmt: skip
     for error in use_problems(scene.session, scene.room_id, use, scene.now):
         message = error.message.replace("say in the note why you use it", "have a lead let it pass")
+        if amount == "filled_l" and error.field == "quantity":
+            message += " Or take the rest from a second lot, and enter that below."
         found.errors.append(FieldError(amount if error.field == "quantity" else name, message))
     found.entries.append(use)

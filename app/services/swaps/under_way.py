@@ -1,17 +1,21 @@
 """The swap under way at a tank: found, and asked for where one has to be."""
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
-from sqlmodel import Session
+from sqlmodel import Session, select
 
 from app.domain.calendar_words import moment_words
 from app.domain.checklists.run import SwapState
+from app.domain.checklists.tank_contents import standing
 from app.domain.errors import Conflict, NotFound
+from app.domain.roomlog.kinds import Entry, Withdrawal
 from app.domain.roomlog.kinds.checklists import SWAP
+from app.services.swaps.asking import question
 from app.services.swaps.estimated import brought_up
-from app.store.tables import RoomRow
+from app.store.tables import EntryRow, RoomRow
 from app.store.things import thing, things
 
 ENDS = {
@@ -67,3 +71,30 @@ def local(session: Session, room_id: int, at: datetime) -> str:
     """An instant in the room's time, for messages."""
     zone = ZoneInfo(session.get_one(RoomRow, room_id).time_zone)
     return moment_words(at, zone)
+
+
+def withdrawals(session: Session, room_id: int, ids: Sequence[str], hand: Hand) -> list[Entry]:
+    """What takes entries back: of each the correction that counts, those withdrawn left out."""
+    found = []
+    for uid in ids:
+        row = _row(session, room_id, uid)
+        while row is not None and row.voided_by is not None:
+            row = _row(session, room_id, row.voided_by)
+        if row is not None and row.kind != Withdrawal.kind:
+            found.append(Withdrawal(at=hand.at, by=hand.by, note=hand.note, withdraws=row.uid))
+    return list(found)
+
+
+def questions_again(state: SwapState, at: datetime, by: str) -> list[Entry]:
+    """What is in the tanks that a swap has emptied or filled, asked as it is under way again."""
+    open_again = replace(state, end="", said=())
+    return [
+        question(state, tank, at, by)
+        for tank in filter(None, (state.tank, state.from_tank))
+        if standing(open_again, tank, 0.0) is not None
+    ]
+
+
+def _row(session: Session, room_id: int, uid: str) -> EntryRow | None:
+    query = select(EntryRow).where(EntryRow.room_id == room_id, EntryRow.uid == uid)
+    return session.exec(query).first()

@@ -8,7 +8,7 @@ from datetime import datetime
 from typing import Any
 
 from fastapi import APIRouter
-from starlette.responses import RedirectResponse, Response
+from starlette.responses import Response
 
 from app.domain.curing.dose import AXIS, CureToday
 from app.domain.curing.drying import Drying, advice
@@ -25,10 +25,10 @@ from app.services.curing.doubts import cure_doubts
 from app.services.definitions import context
 from app.services.part_lots.lots import has_lots
 from app.store import queries
-from app.web.asking import confirmed, to_ask
+from app.web.asking import SENT_BACK, ask, confirmed, form_of
 from app.web.curing import words
 from app.web.curing.stations import doses_of
-from app.web.deps import Visit, VisitDep, remember_person
+from app.web.deps import Visit, VisitDep, go_on
 from app.web.filters import moment
 from app.web.forms import FormDep, FormState, read_entry, unit_label
 
@@ -64,21 +64,15 @@ def log(visit: VisitDep, typed: FormDep) -> Response:
             raise FieldErrors(found)
         # With what the door works out of it, so that all it asks is asked at once.
         full = curing.with_figures(visit.session, visit.room_id, entry)
-        if form := to_ask(
-            visit, typed, lambda: cure_doubts(visit.session, visit.room_id, entry), entries=[full]
-        ):
-            return _page(visit, resin, station, form, 422)
+        ask(visit, typed, [full], lambda: cure_doubts(visit.session, visit.room_id, entry))
         done = record_station(
             visit.store, visit.room.key, entry, visit.now, typed.get("submission"),
             confirmed=confirmed(typed),
         )  # fmt: skip
-    except FieldErrors as error:
-        return _page(visit, resin, station, FormState(typed, error.by_field()), 422)
+    except SENT_BACK as back:
+        return _page(visit, resin, station, form_of(back, typed), 422)
     to = visit.address("stations", entry.station)
-    answer = RedirectResponse(f"{to}?saved={done.ids[0]}", 303)
-    if entry.by:
-        remember_person(answer, entry.by)
-    return answer
+    return go_on(f"{to}?saved={done.ids[0]}", entry.by)
 
 
 def _with_wash(visit: Visit, typed: dict[str, str]) -> dict[str, str]:

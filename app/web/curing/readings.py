@@ -22,7 +22,7 @@ from app.services.refusals import problems_of
 from app.store import queries
 from app.store.site import crew
 from app.units import parse_number
-from app.web.asking import confirmed, to_ask
+from app.web.asking import SENT_BACK, ask, confirmed, form_of
 from app.web.curing import words
 from app.web.curing.stations import place_words
 from app.web.deps import Visit, VisitDep, remember_person
@@ -45,6 +45,7 @@ def store_reading(visit: VisitDep, station: str, typed: FormDep) -> Response:
     """Store what was read; an unlikely one only once it was asked about, or its unit set right."""
     state = find_station(visit.session, visit.room_id, station)
     typed = {**typed, "unit": typed.get("as_unit") or typed.get("unit", "mw_cm2")}
+    doubt: ReadingDoubt | None = None
     try:
         kept = _in_mw_cm2(typed)
         sent = {**without_none(typed), "station": station}
@@ -58,11 +59,10 @@ def store_reading(visit: VisitDep, station: str, typed: FormDep) -> Response:
         others = _other_stations(visit, station)
         doubt = reading_doubt(state, entry, _other_units(typed["unit"]), others)
         texts = (_doubt_words(doubt),) if doubt else ()
-        if form := to_ask(visit, typed, lambda: texts, entries=[entry]):
-            return _page(visit, state, form, doubt, 422)
+        ask(visit, typed, [entry], lambda: texts)
         return stored(visit, entry, typed)
-    except FieldErrors as error:
-        return _page(visit, state, FormState(typed, error.by_field()), None, 422)
+    except SENT_BACK as back:
+        return _page(visit, state, form_of(back, typed), doubt, 422)
 
 
 @router.get("/aside")

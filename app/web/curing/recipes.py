@@ -5,7 +5,7 @@ import uuid
 from typing import Any
 
 from fastapi import APIRouter
-from starlette.responses import RedirectResponse, Response
+from starlette.responses import Response
 
 from app.domain.curing.recipes import RecipeState
 from app.domain.curing.working_curve import WorkingCurve, fit_curve
@@ -17,9 +17,9 @@ from app.services.curing.checks import entry_problems
 from app.services.curing.doubts import RecipeDoubt, recipe_doubt
 from app.store import queries
 from app.units import parse_number
-from app.web.asking import confirmed, to_ask
+from app.web.asking import SENT_BACK, ask, confirmed, form_of
 from app.web.curing.words import units_of_fields
-from app.web.deps import Visit, VisitDep, remember_person
+from app.web.deps import Visit, VisitDep, go_on
 from app.web.forms import FormDep, FormState, read_entry, text_of, unit_label
 from app.web.tanks.points import points_text
 
@@ -57,6 +57,7 @@ def store_recipe(visit: VisitDep, resin: str, typed: FormDep) -> Response:
     _name(visit, resin)
     if typed.get("as_dose"):
         typed = {**typed, "dose_mj_cm2": typed["as_dose"]}
+    doubt: RecipeDoubt | None = None
     try:
         kept = _curve(typed.get("working_curve", ""))
         values = {**typed, "resin": resin}
@@ -67,18 +68,14 @@ def store_recipe(visit: VisitDep, resin: str, typed: FormDep) -> Response:
             raise FieldErrors(problems)
         doubt = _doubt(visit, entry)
         texts = doubt.texts if doubt else ()
-        if form := to_ask(visit, typed, lambda: texts, entries=[entry]):
-            return _form(visit, resin, form, 422, doubt)
+        ask(visit, typed, [entry], lambda: texts)
         record_station(
             visit.store, visit.room.key, entry, visit.now, typed.get("submission"),
             confirmed=confirmed(typed),
         )  # fmt: skip
-    except FieldErrors as error:
-        return _form(visit, resin, FormState(typed, error.by_field()), 422)
-    answer = RedirectResponse(visit.address("cure", "recipes") + f"?saved={resin}", 303)
-    if entry.by:
-        remember_person(answer, entry.by)
-    return answer
+    except SENT_BACK as back:
+        return _form(visit, resin, form_of(back, typed), 422, doubt)
+    return go_on(visit.address("cure", "recipes") + f"?saved={resin}", entry.by)
 
 
 def _doubt(visit: Visit, entry: CureRecipe) -> RecipeDoubt | None:

@@ -7,12 +7,11 @@ from fastapi import APIRouter
 from starlette.responses import RedirectResponse, Response
 
 from app.domain.curing.stations import StationState
-from app.domain.errors import FieldErrors
 from app.domain.roomlog.kinds.curing import STATION, Station, StationChanged
 from app.services.curing import stations as curing
 from app.services.curing.doubts import new_output_doubts
 from app.store.things import things
-from app.web.asking import to_ask
+from app.web.asking import SENT_BACK, ask, form_of
 from app.web.curing import words
 from app.web.curing.readings import stored
 from app.web.deps import Visit, VisitDep
@@ -43,11 +42,10 @@ def add(visit: VisitDep, typed: FormDep) -> Response:
             raise refuse_double(typed, "station", key, "curing station")
         entry = read_entry(Station.kind, values, visit.room, visit.person, visit.now)
         assert isinstance(entry, Station)
-        if form := to_ask(visit, typed, lambda: new_output_doubts(None, entry), entries=[entry]):
-            return _settings(visit, None, form, 422)
+        ask(visit, typed, [entry], lambda: new_output_doubts(None, entry))
         return stored(visit, entry, typed)
-    except FieldErrors as error:
-        return _settings(visit, None, FormState(typed, error.by_field()), 422)
+    except SENT_BACK as back:
+        return _settings(visit, None, form_of(back, typed), 422)
 
 
 @router.get("/{station}/settings")
@@ -80,11 +78,10 @@ def change(visit: VisitDep, station: str, typed: FormDep) -> Response:
         if not changed and not flags:
             return RedirectResponse(visit.address("stations", station), 303)
         assert isinstance(entry, StationChanged)
-        if form := to_ask(visit, typed, lambda: new_output_doubts(state, entry), entries=[entry]):
-            return _settings(visit, state, form, 422)
+        ask(visit, typed, [entry], lambda: new_output_doubts(state, entry))
         return stored(visit, entry, typed)
-    except FieldErrors as error:
-        return _settings(visit, state, FormState(typed, error.by_field()), 422)
+    except SENT_BACK as back:
+        return _settings(visit, state, form_of(back, typed), 422)
 
 
 def _unset() -> dict[str, Any]:

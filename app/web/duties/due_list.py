@@ -15,7 +15,6 @@ from app.domain.duties.ahead import weeks_ahead
 from app.domain.duties.air import speed_words
 from app.domain.duties.catalogue import Duty
 from app.domain.duties.due import GROUPS, DueItem, Group
-from app.domain.errors import FieldErrors
 from app.domain.roomlog.kinds.duties import DUTY, SUBJECTS, DutyDone, DutySet
 from app.services.acts.duties import mark_done, set_duty
 from app.services.acts.undoing import undo as undo_entries
@@ -27,8 +26,8 @@ from app.store import queries
 from app.store.log import LoggedEntry
 from app.store.things import book
 from app.web import words
-from app.web.asking import confirmed, nothing, to_ask
-from app.web.deps import Visit, VisitDep, remember_person
+from app.web.asking import SENT_BACK, ask, confirmed, form_of
+from app.web.deps import Visit, VisitDep, go_on
 from app.web.forms import FormDep, FormState, key_of_new, read_entry, refuse_double
 from app.web.tanks.worth import range_words
 from app.web.telling import lines_of
@@ -90,18 +89,14 @@ def say_done(visit: VisitDep, typed: FormDep) -> Response:
     try:
         entry = read_entry(DutyDone.kind, sent, visit.room, visit.person, visit.now)
         assert isinstance(entry, DutyDone)
-        if asked := to_ask(visit, typed, nothing, entries=[entry]):
-            return _list(visit, asked, 422)
+        ask(visit, typed, [entry])
         done = mark_done(
             visit.store, visit.room.key, entry, visit.now, typed.get("submission"),
             confirmed=confirmed(typed),
         )  # fmt: skip
-    except FieldErrors as error:
-        return _list(visit, FormState(typed, error.by_field()), 422)
-    answer = RedirectResponse(visit.address("duties") + f"?saved={done.ids[0]}", 303)
-    if entry.by:
-        remember_person(answer, entry.by)
-    return answer
+    except SENT_BACK as back:
+        return _list(visit, form_of(back, typed), 422)
+    return go_on(visit.address("duties") + f"?saved={done.ids[0]}", entry.by)
 
 
 @router.post("/undo/{entry_id}")
@@ -131,18 +126,19 @@ def add(visit: VisitDep, typed: FormDep) -> Response:
             raise refuse_double({**typed, "duty": ""}, "duty", key, "duty")
         entry = read_entry(DutySet.kind, sent, visit.room, visit.person, visit.now)
         assert isinstance(entry, DutySet)
-        if asked := to_ask(visit, typed, nothing, entries=[entry]):
-            return _settings(visit, asked, 422)
+        ask(visit, typed, [entry])
         set_duty(
             visit.store, visit.room.key, entry, visit.now, typed.get("submission"),
             confirmed=confirmed(typed),
         )  # fmt: skip
-    except FieldErrors as error:
-        found = error.by_field()
-        if "duty" in found:
-            found["name"] = found.pop("duty")
-        return _settings(visit, FormState(typed, found), 422)
+    except SENT_BACK as back:
+        return _settings(visit, form_of(back, typed, _at_its_name), 422)
     return RedirectResponse(visit.address("duties", "settings"), 303)
+
+
+def _at_its_name(messages: dict[str, str]) -> dict[str, str]:
+    """The form asks for no key: its name makes it."""
+    return {"name" if field == DUTY else field: message for field, message in messages.items()}
 
 
 @router.get("/{duty}")
@@ -163,14 +159,13 @@ def change(visit: VisitDep, duty: str, typed: FormDep) -> Response:
     try:
         entry = read_entry(DutySet.kind, sent, visit.room, visit.person, visit.now)
         assert isinstance(entry, DutySet)
-        if asked := to_ask(visit, typed, nothing, entries=[entry]):
-            return _duty(visit, duty, asked, 422)
+        ask(visit, typed, [entry])
         set_duty(
             visit.store, visit.room.key, entry, visit.now, typed.get("submission"),
             confirmed=confirmed(typed),
         )  # fmt: skip
-    except FieldErrors as error:
-        return _duty(visit, duty, FormState(typed, error.by_field()), 422)
+    except SENT_BACK as back:
+        return _duty(visit, duty, form_of(back, typed), 422)
     return RedirectResponse(visit.address("duties", duty), 303)
 
 

@@ -6,18 +6,17 @@ from itertools import pairwise
 from typing import Any
 
 from fastapi import APIRouter
-from starlette.responses import RedirectResponse, Response
+from starlette.responses import Response
 
 from app.domain.duties.book import Close
 from app.domain.duties.month import emission
-from app.domain.errors import FieldErrors
 from app.domain.roomlog.kinds.duties import MonthClose
 from app.services.acts.duties import close_month
 from app.services.duties.due import closes, moved_since, resin_brought_l
 from app.store import queries
 from app.store.queries import TankView
-from app.web.asking import confirmed, nothing, to_ask
-from app.web.deps import Visit, VisitDep, remember_person
+from app.web.asking import SENT_BACK, ask, confirmed, form_of
+from app.web.deps import Visit, VisitDep, go_on
 from app.web.forms import FormDep, FormState, read_entry, text_of, unit_label
 from app.web.kinds.body import pouring_caution
 
@@ -63,18 +62,14 @@ def close(visit: VisitDep, tank: str, typed: FormDep) -> Response:
         sent = {**typed, "tank": tank}
         entry = read_entry(MonthClose.kind, sent, visit.room, visit.person, visit.now)
         assert isinstance(entry, MonthClose)
-        if form := to_ask(visit, typed, nothing, entries=[entry]):
-            return visit.page(TEMPLATE, _context(visit, tank, form), 422)
+        ask(visit, typed, [entry])
         close_month(
             visit.store, visit.room.key, entry, visit.now, typed.get("submission"),
             confirmed=confirmed(typed),
         )  # fmt: skip
-    except FieldErrors as error:
-        return visit.page(TEMPLATE, _context(visit, tank, FormState(typed, error.by_field())), 422)
-    answer = RedirectResponse(visit.address("tanks", tank, "month-close") + "?saved=1", 303)
-    if entry.by:
-        remember_person(answer, entry.by)
-    return answer
+    except SENT_BACK as back:
+        return visit.page(TEMPLATE, _context(visit, tank, form_of(back, typed)), 422)
+    return go_on(visit.address("tanks", tank, "month-close") + "?saved=1", entry.by)
 
 
 def _context(visit: Visit, tank: str, form: FormState) -> dict[str, Any]:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from fastapi import APIRouter
-from starlette.responses import RedirectResponse, Response
+from starlette.responses import Response
 
 from app.domain.errors import FieldErrors
 from app.domain.holds import HoldState
@@ -26,7 +26,7 @@ from app.services.late_marks import marks, told_since
 from app.store import queries
 from app.store.log import LoggedEntry
 from app.store.site import crew
-from app.web.deps import Visit, VisitDep, remember_person
+from app.web.deps import Visit, VisitDep, go_on
 from app.web.forms import FormDep, FormState, read_entry
 from app.web.telling import lines_of
 
@@ -133,10 +133,7 @@ def _store(visit: Visit, place: Place, kind: str, typed: dict[str, str]) -> Resp
     except FieldErrors as error:
         return _page(visit, place, FormState(typed, error.by_field()), 422)
     is_asked = isinstance(entry, TankHeld) and _tank(visit, place.key).hold.asks_contents
-    answer = RedirectResponse(f"{place.href}/contents" if is_asked else place.href, 303)
-    if entry.by:
-        remember_person(answer, entry.by)
-    return answer
+    return go_on(f"{place.href}/contents" if is_asked else place.href, entry.by)
 
 
 def _page(visit: Visit, place: Place, form: FormState | None = None, status: int = 200) -> Response:

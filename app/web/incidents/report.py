@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from fastapi import APIRouter
-from starlette.responses import RedirectResponse, Response
+from starlette.responses import Response
 
 from app.domain.calendar_words import day_words
 from app.domain.errors import FieldErrors, NotFound
@@ -23,7 +23,7 @@ from app.store import queries
 from app.store.site import site
 from app.store.solvents import solvents_here
 from app.store.things import things
-from app.web.deps import Visit, VisitDep, remember_person
+from app.web.deps import Visit, VisitDep, go_on
 from app.web.forms import FormDep, FormState, read_entry, unit_label
 
 router = APIRouter(prefix="/rooms/{room}/problem")
@@ -82,10 +82,7 @@ def record(visit: VisitDep, what: str, typed: FormDep) -> Response:
         report(visit.store, visit.room.key, reported, visit.now, typed.get("submission"))
     except FieldErrors as error:
         return visit.page(TEMPLATE, _context(visit, guide, FormState(typed, error.by_field())), 422)
-    answer = RedirectResponse(visit.address("incidents", key) + "?saved=1", 303)
-    if entry.by:
-        remember_person(answer, entry.by)
-    return answer
+    return go_on(visit.address("incidents", key) + "?saved=1", entry.by)
 
 
 def _guide(what: str) -> Guide:

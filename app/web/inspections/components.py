@@ -10,6 +10,7 @@ from starlette.responses import RedirectResponse, Response
 from app.domain.errors import FieldError, FieldErrors, NotFound
 from app.domain.inspections.components import ComponentState
 from app.domain.inspections.parts import PARTS, sitting
+from app.domain.inspections.rules import NEEDS_PHOTO
 from app.domain.inspections.terms import PART_NAMES
 from app.domain.roomlog.kinds.inspections import COMPONENT, Component, ComponentChanged
 from app.domain.roomlog.kinds.supplies import ITEM
@@ -191,6 +192,14 @@ def _find(visit: Visit, component: str) -> ComponentState:
     return state
 
 
+def _fit_at(visit: Visit, state: ComponentState) -> str:
+    """Where a new part is entered: at the look that asks for one; empty where none does."""
+    seen = state.standing
+    if seen is None or seen.verdict not in NEEDS_PHOTO:
+        return ""
+    return visit.address("inspections", seen.inspection, "parts", state.key)
+
+
 def _part(visit: Visit, component: str, form: FormState, status: int = 200) -> Response:
     state = _find(visit, component)
     asked = visit.request.query_params.get("photos", "0")
@@ -203,6 +212,7 @@ def _part(visit: Visit, component: str, form: FormState, status: int = 200) -> R
         use = use_since(visit.session, visit.room_id, state.tank, state.fitted_at)
     context: dict[str, Any] = {
         "part": state,
+        "fit_at": _fit_at(visit, state),
         "mate": state.mate and thing(visit.session, visit.room_id, COMPONENT, state.mate),
         "use": use,
         "photos": found[:PHOTOS_A_PAGE],

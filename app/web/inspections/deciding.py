@@ -19,7 +19,7 @@ from app.services.acts import fitting_parts
 from app.services.acts import inspections as service
 from app.services.door import Recorded
 from app.store.things import thing
-from app.web.asking import to_ask
+from app.web.asking import SentBack, ask
 from app.web.deps import Visit, VisitDep
 from app.web.forms import FormDep, FormState, read_entry
 from app.web.inspections.steps import part_page
@@ -42,8 +42,10 @@ def fit(visit: VisitDep, inspection: str, component: str, typed: FormDep) -> Res
     if "|" in sent.get("item_lot", ""):  # keys hold no bar
         sent["item"], _, sent["lot"] = sent["item_lot"].partition("|")
     item = sent.get("item", "")
-    if form := to_ask(visit, typed, lambda: _other_part(visit, component, item)):
-        return part_page(visit, inspection, component, {"fit": form}, 422)
+    try:
+        ask(visit, typed, [], lambda: _other_part(visit, component, item))
+    except SentBack as back:
+        return part_page(visit, inspection, component, {"fit": back.form}, 422)
     return _store(visit, inspection, component, "fit", kind, sent, do)
 
 

@@ -35,8 +35,8 @@ from app.services.inspections import reading
 from app.services.swaps.under_way import open_swap
 from app.store import queries
 from app.store.things import book, thing, things
-from app.web.asking import confirmed, nothing, to_ask
-from app.web.deps import Visit, VisitDep, remember_person
+from app.web.asking import SENT_BACK, ask, confirmed, form_of
+from app.web.deps import Visit, VisitDep, go_on
 from app.web.forms import FormDep, FormState, read_entry
 from app.web.inspections.photo_forms import VIEW_WORDS
 
@@ -112,17 +112,14 @@ def close(visit: VisitDep, inspection: str, typed: FormDep) -> Response:
         sent = {**typed, "inspection": inspection}
         entry = read_entry(InspectionClosed.kind, sent, visit.room, visit.person, visit.now)
         assert isinstance(entry, InspectionClosed)
-        if asked_first := to_ask(visit, typed, nothing, entries=[entry]):
-            return _page(visit, inspection, asked_first, 422)
+        ask(visit, typed, [entry])
         service.close(
             visit.store, visit.room.key, entry, visit.now, typed.get("submission"),
             confirmed=confirmed(typed),
         )  # fmt: skip
-    except FieldErrors as error:
-        return _page(visit, inspection, FormState(typed, error.by_field()), 422)
-    answer = RedirectResponse(visit.address("inspections", inspection, "report"), 303)
-    remember_person(answer, entry.by)
-    return answer
+    except SENT_BACK as back:
+        return _page(visit, inspection, form_of(back, typed), 422)
+    return go_on(visit.address("inspections", inspection, "report"), entry.by)
 
 
 @router.post("/inspections/{inspection}/discard")
@@ -210,10 +207,7 @@ def _start(visit: Visit, tank: str, station: str, typed: dict[str, str]) -> Resp
         service.start(visit.store, visit.room.key, entry, visit.now, typed.get("submission"))
     except FieldErrors as error:
         return _place_page(visit, tank, station, FormState(typed, error.by_field()), 422)
-    reply = RedirectResponse(visit.address("inspections", key), 303)
-    if entry.by:
-        remember_person(reply, entry.by)
-    return reply
+    return go_on(visit.address("inspections", key), entry.by)
 
 
 def _place_page(

@@ -8,9 +8,9 @@ import uuid
 from typing import Any
 
 from fastapi import APIRouter
-from starlette.responses import RedirectResponse, Response
+from starlette.responses import Response
 
-from app.domain.errors import Doubtful, FieldErrors, NotFound
+from app.domain.errors import Doubtful, NotFound
 from app.domain.inspections.conditions import asked
 from app.domain.inspections.inspection import InspectionState
 from app.domain.roomlog.kinds.inspection_data import ANSWERS
@@ -21,8 +21,8 @@ from app.services.swaps.looks import FULL, REFILLED, cloth_from
 from app.services.swaps.under_way import open_swap
 from app.store import queries
 from app.store.queries import TankView
-from app.web.asking import confirmed, nothing, to_ask
-from app.web.deps import Visit, VisitDep, remember_person
+from app.web.asking import SENT_BACK, ask, confirmed, form_of
+from app.web.deps import Visit, VisitDep, go_on
 from app.web.forms import FormDep, FormState, read_entry
 from app.web.inspections.inspection import LOOK_TITLES, NO_POSITIONS, shared
 
@@ -52,21 +52,18 @@ def look(visit: VisitDep, tank: str, look: str, typed: FormDep) -> Response:
         signed = read_entry(InspectionClosed.kind, sent, visit.room, visit.person, visit.now)
         assert isinstance(begun, InspectionStarted)
         assert isinstance(signed, InspectionClosed)
-        if form := to_ask(visit, typed, nothing):
-            return _page(visit, tank, look, form, 422)
+        ask(visit, typed, [])
         service.look_at(
             visit.store, visit.room.key, begun, _answers(visit, tank, look, typed), signed,
             visit.now, typed.get("submission"), confirmed=confirmed(typed),
         )  # fmt: skip
-    except FieldErrors as error:
-        return _page(visit, tank, look, FormState(typed, error.by_field()), 422)
+    except SENT_BACK as back:
+        return _page(visit, tank, look, form_of(back, typed), 422)
     except Doubtful as odd:
         return _page(visit, tank, look, FormState(typed, doubts=odd.doubts), 422)
     visit.session.rollback()  # read what has just been stored
     done = reading.find_inspection(visit.session, visit.room_id, key)
-    reply = RedirectResponse(_after(visit, done, swap.tank if swap is not None else ""), 303)
-    remember_person(reply, signed.by)
-    return reply
+    return go_on(_after(visit, done, swap.tank if swap is not None else ""), signed.by)
 
 
 def _after(visit: Visit, done: InspectionState, swap_tank: str) -> str:

@@ -9,11 +9,10 @@ from app.domain.errors import FieldError, FieldErrors, NotFound
 from app.domain.inspections.books import SoakState
 from app.domain.plausible.words import LONG_ENOUGH
 from app.domain.roomlog.kinds.inspections import SOAK, SoakEnded, SoakStarted
-from app.services import door
 from app.services.acts.inspections import new_key
 from app.store import queries
 from app.store.things import thing, things
-from app.web.asking import confirmed, nothing, to_ask
+from app.web.asking import SENT_BACK, enter, form_of
 from app.web.deps import Visit, VisitDep
 from app.web.forms import FormDep, FormState, read_entry, unit_label
 from app.web.inspections.inspection import shared
@@ -34,14 +33,9 @@ def start(visit: VisitDep, typed: FormDep) -> Response:
     try:
         sent = {**typed, "soak": typed.get("submission", "")[:12] or new_key()}
         entry = read_entry(SoakStarted.kind, sent, visit.room, visit.person, visit.now)
-        if asked := to_ask(visit, typed, nothing, entries=[entry]):
-            return _page(visit, asked, "", 422)
-        door.enter(
-            visit.store, visit.room.key, [entry], visit.now, typed.get("submission"),
-            confirmed=confirmed(typed),
-        )  # fmt: skip
-    except FieldErrors as error:
-        return _page(visit, FormState(typed, error.by_field()), "", 422)
+        enter(visit, typed, [entry])
+    except SENT_BACK as back:
+        return _page(visit, form_of(back, typed), "", 422)
     return RedirectResponse(visit.address("soak"), 303)
 
 
@@ -58,14 +52,9 @@ def end(visit: VisitDep, soak: str, typed: FormDep) -> Response:
         entry = read_entry(SoakEnded.kind, sent, visit.room, visit.person, visit.now)
         if entry.at <= state.started_at:
             raise FieldErrors([FieldError("mass_after_g", "It has only just gone in.")])
-        if asked := to_ask(visit, typed, nothing, entries=[entry]):
-            return _page(visit, asked, soak, 422)
-        door.enter(
-            visit.store, visit.room.key, [entry], visit.now, typed.get("submission"),
-            confirmed=confirmed(typed),
-        )  # fmt: skip
-    except FieldErrors as error:
-        return _page(visit, FormState(typed, error.by_field()), soak, 422)
+        enter(visit, typed, [entry])
+    except SENT_BACK as back:
+        return _page(visit, form_of(back, typed), soak, 422)
     return RedirectResponse(visit.address("soak"), 303)
 
 

@@ -4,9 +4,10 @@ import uuid
 from typing import Any
 
 from fastapi import APIRouter
-from starlette.responses import RedirectResponse, Response
+from starlette.responses import Response
 
 from app.domain.errors import FieldErrors
+from app.domain.inspections.components import ComponentState
 from app.domain.inspections.conditions import asked
 from app.domain.inspections.inspection import InspectionState, Look
 from app.domain.inspections.rules import NEEDS_PHOTO, answer_problems
@@ -23,7 +24,7 @@ from app.services.inspections.reading import find_inspection, find_look
 from app.store.photo_history import photo_history
 from app.store.site import crew
 from app.store.things import thing, things
-from app.web.deps import Visit, VisitDep, remember_person
+from app.web.deps import Visit, VisitDep, go_on
 from app.web.forms import FormState, read_entry
 from app.web.inspections.inspection import hold_of, mates_of, shared
 from app.web.inspections.photo_forms import (
@@ -78,10 +79,7 @@ def answer(visit: VisitDep, inspection: str, component: str, sent: PhotoFormDep)
     except FieldErrors as error:
         form = {"answer": FormState(typed, error.by_field())}
         return part_page(visit, inspection, component, form, 422)
-    reply = RedirectResponse(_after(visit, inspection, component), 303)
-    if entry.by:
-        remember_person(reply, entry.by)
-    return reply
+    return go_on(_after(visit, inspection, component), entry.by)
 
 
 def _photo(
@@ -148,6 +146,7 @@ def part_page(
         "fit_form": given.get("fit") or FormState({"because": because, "item_lot": shelf[0][0]}),
         "earlier": [one for one in earlier if one.inspection != state.key][:EARLIER],
         "position": position,
+        "wants_part": _wants_part(position, state),
         "mate": mate_of(state, position),
         "with_mate": mates_of(visit, state),
         "others": crew(visit.session, visit.room_id).here,
@@ -163,6 +162,16 @@ def part_page(
         **shared(visit),
     }
     return visit.page(TEMPLATE, context, status)
+
+
+def _wants_part(position: ComponentState | None, state: InspectionState) -> bool:
+    """A new part is still asked for by this look: it can be fitted once the look is signed too."""
+    standing = position.standing if position is not None else None
+    return (
+        standing is not None
+        and standing.inspection == state.key
+        and standing.verdict in NEEDS_PHOTO
+    )
 
 
 def _own(visit: Visit, look: Look) -> dict[str, Any]:

@@ -22,8 +22,8 @@ from app.services.meters.book import instruments
 from app.services.refusals import problems_of
 from app.store import queries
 from app.store.tables import RoomRow
-from app.web.asking import to_ask
-from app.web.deps import Visit, remember_person
+from app.web.asking import SentBack, ask
+from app.web.deps import Visit, go_on
 from app.web.filters import solvent_name
 from app.web.forms import FormState, unit_label
 from app.web.kinds.different import Asked
@@ -90,18 +90,16 @@ def store_typed(
         entry = how.read(asked)
         if not visit.is_repeated(typed) and (errors := _problems(asked, entry)):
             raise FieldErrors(errors)
-        if form := to_ask(visit, typed, lambda: how.doubts(asked, entry), values, [entry]):
-            return show_again(form)
+        ask(visit, typed, [entry], lambda: how.doubts(asked, entry), values)
         done = how.enter(asked, entry)
+    except SentBack as back:
+        return show_again(back.form)
     except (FieldErrors, FieldError) as error:
         found = error.by_field() if isinstance(error, FieldErrors) else {error.field: error.message}
         beside = {how.beside.get(name, name): message for name, message in found.items()}
         return show_again(FormState(values, beside))
     to = place.address(visit, key) if how.to is None else how.to(asked, entry)
-    answer = RedirectResponse(f"{to}{'&' if '?' in to else '?'}saved={done.ids[0]}", 303)
-    if entry.by:
-        remember_person(answer, entry.by)
-    return answer
+    return go_on(f"{to}{'&' if '?' in to else '?'}saved={done.ids[0]}", entry.by)
 
 
 def take_back(visit: Visit, place: Place, key: str, entry_id: str) -> Response:

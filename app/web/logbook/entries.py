@@ -26,7 +26,7 @@ from app.services.waste import drum_of
 from app.store import queries
 from app.store.log import LoggedEntry, find_entry, history_of
 from app.store.tables import EntryRow, RoomRow
-from app.web.asking import confirmed, nothing, to_ask
+from app.web.asking import SENT_BACK, ask, confirmed, form_of
 from app.web.deps import Visit, VisitDep
 from app.web.forms import (
     FormDep,
@@ -85,15 +85,13 @@ def correct(visit: VisitDep, entry_id: str, typed: FormDep) -> Response:
         entry = read_entry(row.kind, values, visit.room, visit.person, visit.now, kept)
         at = _kept_time(entry, old, typed, visit.room)
         entry = replace(entry, at=at, extra=old.extra, corrects=entry_id)
-        if asked := to_ask(visit, typed, nothing, values, [entry]):
-            return visit.page(CORRECT, _context(visit, row, asked), 422)
+        ask(visit, typed, [entry], values=values)
         done = door.enter(
             visit.store, visit.room.key, [entry], visit.now, typed.get("submission"),
             visit.person, confirmed=confirmed(typed),
         )  # fmt: skip
-    except FieldErrors as error:
-        form = FormState(values, error.by_field())
-        return visit.page(CORRECT, _context(visit, row, form), 422)
+    except SENT_BACK as back:
+        return visit.page(CORRECT, _context(visit, row, form_of(back, values)), 422)
     return RedirectResponse(f"{_back(visit, row)}?corrected={done.ids[0]}", 303)
 
 

@@ -4,19 +4,18 @@ import uuid
 from typing import Any
 
 from fastapi import APIRouter
-from starlette.responses import RedirectResponse, Response
+from starlette.responses import Response
 
 from app.domain.errors import FieldError, FieldErrors
 from app.domain.roomlog.kinds.instruments import INSTRUMENT, InstrumentAdded
 from app.domain.roomlog.life import Form
-from app.services import door
 from app.services.duties.calibrations import standing_of
 from app.services.meters.book import find_instrument, instrument_problems, instruments
 from app.store import queries
 from app.store.log import LoggedEntry
 from app.store.things import book
-from app.web.asking import confirmed, nothing, to_ask
-from app.web.deps import Visit, VisitDep, remember_person
+from app.web.asking import SENT_BACK, enter, form_of
+from app.web.deps import Visit, VisitDep, go_on
 from app.web.forms import FormDep, FormState, key_of_new, read_entry
 from app.web.kinds.body import fields_of
 from app.web.kinds.places import links_at
@@ -59,21 +58,16 @@ def add(visit: VisitDep, typed: FormDep) -> Response:
         problems = instrument_problems(visit.session, visit.room, entry, visit.now)
         if problems and is_new:
             raise FieldErrors(problems)
-        if form := to_ask(visit, typed, nothing, entries=[entry]):
-            return _form(visit, form, 422)
-        done = door.enter(
-            visit.store, visit.room.key, [entry], visit.now, typed.get("submission"),
-            confirmed=confirmed(typed),
-        )  # fmt: skip
-    except FieldErrors as error:
-        found = error.by_field()
-        if INSTRUMENT in found:  # the form asks for no key: its name made it
-            found = {"name": found[INSTRUMENT], **found}
-        return _form(visit, FormState(typed, found), 422)
-    saved = RedirectResponse(visit.address("instruments", key) + f"?saved={done.ids[0]}", 303)
-    if entry.by:
-        remember_person(saved, entry.by)
-    return saved
+        done = enter(visit, typed, [entry])
+    except SENT_BACK as back:
+        return _form(visit, form_of(back, typed, _at_its_name), 422)
+    return go_on(visit.address("instruments", key) + f"?saved={done.ids[0]}", entry.by)
+
+
+def _at_its_name(messages: dict[str, str]) -> dict[str, str]:
+    """The form asks for no key: its name makes it."""
+    own = messages.get(INSTRUMENT)
+    return messages if own is None else {**messages, "name": own}
 
 
 @router.get("/{instrument}")

@@ -22,8 +22,8 @@ from app.services.storage import stored
 from app.store import queries
 from app.store.log import find_entry
 from app.store.queries import TankView
-from app.web.asking import to_ask
-from app.web.deps import Visit, VisitDep, remember_person
+from app.web.asking import SENT_BACK, ask, form_of
+from app.web.deps import Visit, VisitDep, go_on
 from app.web.forms import FormDep, FormState
 from app.web.planning.decided import cost_rows, costs_until, decision_text, decisions
 from app.web.planning.plain import chance_words
@@ -104,17 +104,12 @@ def decide(visit: VisitDep, tank: str, typed: FormDep) -> Response:
         problems = decision_problems(found, decision)
         if problems and not visit.is_repeated(typed):
             raise FieldErrors(problems)
-        if state := to_ask(visit, typed, lambda: _doubts(visit, found, decision)):
-            return visit.page(FORM, _form(visit, found, view, state), 422)
+        ask(visit, typed, [], lambda: _doubts(visit, found, decision))
         key = typed.get("submission")
         done = decide_day(visit.store, visit.room.key, decision, visit.now, key)
-    except FieldErrors as error:
-        state = FormState(typed, error.by_field())
-        return visit.page(FORM, _form(visit, found, view, state), 422)
-    answer = RedirectResponse(visit.address("plan") + f"?saved={done.ids[0]}", 303)
-    if decision.by:
-        remember_person(answer, decision.by)
-    return answer
+    except SENT_BACK as back:
+        return visit.page(FORM, _form(visit, found, view, form_of(back, typed)), 422)
+    return go_on(visit.address("plan") + f"?saved={done.ids[0]}", decision.by)
 
 
 @router.post("/undo/{entry_id}")

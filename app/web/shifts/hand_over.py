@@ -25,7 +25,7 @@ from app.services.shifts import Begin, begin_of_shift, hand_overs, open_notes
 from app.store import queries
 from app.store.log import LoggedEntry
 from app.web import words
-from app.web.deps import Visit, VisitDep, remember_person
+from app.web.deps import Visit, VisitDep, go_on
 from app.web.forms import FormDep, FormState, read_entry
 from app.web.render import wants_fragment
 from app.web.rooms.board import board_of, vessels_of
@@ -116,10 +116,7 @@ def _enter(visit: Visit, kind: type[Entry], typed: Mapping[str, str]) -> Respons
     """
     entry = read_entry(kind.kind, typed, visit.room, visit.person, visit.now)
     done = door.enter(visit.store, visit.room.key, [entry], visit.now, typed.get("submission"))
-    answer = RedirectResponse(visit.address("hand-over") + f"?saved={done.ids[0]}", 303)
-    if entry.by:
-        remember_person(answer, entry.by)
-    return answer
+    return go_on(visit.address("hand-over") + f"?saved={done.ids[0]}", entry.by)
 
 
 def _again(visit: Visit, form: FormState) -> Response:

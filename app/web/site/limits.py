@@ -6,22 +6,20 @@ from dataclasses import dataclass
 from typing import Any
 
 from fastapi import APIRouter
-from starlette.responses import RedirectResponse, Response
+from starlette.responses import Response
 
 from app.domain.air import VAPOURS
-from app.domain.errors import FieldErrors
 from app.domain.roomlog.kinds.solvents import HOLDS_FOR, SOLVENT_LIMITS, SolventLimit
 from app.domain.solvent_limits import NAMES, SiteLimit, SolventLimits, carried
 from app.domain.solvents import SOLVENTS
 from app.domain.solvents.own import Sheet, sheet_of
 from app.domain.solvents.vapour import Limit
-from app.services import door
 from app.services.duties.due import rules_looked_on
 from app.services.waste import rulebook
 from app.store.site import crew
 from app.store.solvents import own_solvents, solvent_limits
-from app.web.asking import confirmed, nothing, to_ask
-from app.web.deps import Visit, VisitDep, remember_person
+from app.web.asking import SENT_BACK, enter, form_of
+from app.web.deps import Visit, VisitDep, go_on
 from app.web.forms import FormDep, FormState, read_entry, unit_label
 
 router = APIRouter(prefix="/rooms/{room}/solvents/limits")
@@ -68,23 +66,15 @@ def limits(visit: VisitDep) -> Response:
 
 
 @router.post("")
-def enter(visit: VisitDep, typed: FormDep) -> Response:
+def set_limit(visit: VisitDep, typed: FormDep) -> Response:
     """Set a limit, or go back to the one that is carried; a higher one is asked about."""
     sent = {**typed, "solvent_limits": SOLVENT_LIMITS, "by": typed.get("lead") or visit.person}
     try:
         entry = read_entry(SolventLimit.kind, sent, visit.room, visit.person, visit.now)
-        if asked := to_ask(visit, typed, nothing, entries=[entry]):
-            return visit.page(TEMPLATE, _context(visit, asked), 422)
-        door.enter(
-            visit.store, visit.room.key, [entry], visit.now, typed.get("submission"),
-            confirmed=confirmed(typed),
-        )  # fmt: skip
-    except FieldErrors as error:
-        return visit.page(TEMPLATE, _context(visit, FormState(typed, error.by_field())), 422)
-    answer = RedirectResponse(visit.address("solvents", "limits") + "?saved=1", 303)
-    if entry.by:
-        remember_person(answer, entry.by)
-    return answer
+        enter(visit, typed, [entry])
+    except SENT_BACK as back:
+        return visit.page(TEMPLATE, _context(visit, form_of(back, typed)), 422)
+    return go_on(visit.address("solvents", "limits") + "?saved=1", entry.by)
 
 
 def _context(visit: Visit, form: FormState) -> dict[str, Any]:

@@ -9,7 +9,6 @@ from typing import Any
 from fastapi import APIRouter
 from starlette.responses import RedirectResponse, Response
 
-from app.domain.errors import FieldErrors
 from app.domain.people.qualifications import TOLD_DAYS, QualificationState, Word
 from app.domain.planning.days import day_of
 from app.domain.roomlog.kinds import Entry
@@ -21,10 +20,9 @@ from app.domain.roomlog.kinds.qualifications import (
     Qualified,
 )
 from app.domain.roomlog.sentences import beside
-from app.services import door
 from app.services.qualifications import qualifications
 from app.store.site import crew
-from app.web.asking import confirmed, nothing, to_ask
+from app.web.asking import SENT_BACK, enter, form_of
 from app.web.deps import Visit, VisitDep
 from app.web.forms import FormDep, FormState, read_entry
 
@@ -88,18 +86,15 @@ def _store(visit: Visit, typed: dict[str, str], kind: str, acts: Sequence[str]) 
             read_entry(kind, {**sent, "act": act}, visit.room, visit.person, visit.now)
             for act in acts or ("",)
         ]
-        if form := to_ask(visit, typed, nothing, entries=entries):
-            return again(form)
-        door.enter(
-            visit.store, visit.room.key, entries, visit.now, typed.get("submission"),
-            confirmed=confirmed(typed),
-        )  # fmt: skip
-    except FieldErrors as error:
-        found = error.by_field()
-        if "act" in found:
-            found["act"] = "Choose at least one act."
-        return again(FormState(typed, found))
+        enter(visit, typed, entries)
+    except SENT_BACK as back:
+        return again(form_of(back, typed, _about_acts))
     return RedirectResponse(f"{visit.address('qualified')}?saved=1", 303)
+
+
+def _about_acts(messages: dict[str, str]) -> dict[str, str]:
+    """The form has a box for each act, and none was ticked."""
+    return messages | ({"act": "Choose at least one act."} if "act" in messages else {})
 
 
 def _page(visit: Visit, form: FormState, end_form: FormState, status: int = 200) -> Response:

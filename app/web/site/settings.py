@@ -12,10 +12,9 @@ from app.domain.calendar_words import day_words
 from app.domain.errors import FieldErrors
 from app.domain.roomlog.kinds.site import NO_COUNTRY, SITE, SiteRules
 from app.domain.site import SiteState
-from app.services import door
 from app.services.workdays import calendar_of, countries, subdivisions
 from app.store.site import site
-from app.web.asking import confirmed, nothing, to_ask
+from app.web.asking import SENT_BACK, enter, form_of
 from app.web.deps import Visit, VisitDep
 from app.web.forms import FormDep, FormState, read_entry, text_of, unit_label
 
@@ -68,15 +67,9 @@ def change(visit: VisitDep, typed: FormDep) -> Response:
             if problems := entry.problems():
                 raise FieldErrors(problems)
         if changed:
-            if asked := to_ask(visit, typed, nothing, values, [entry]):
-                return visit.page(TEMPLATE, _context(visit, asked), 422)
-            door.enter(
-                visit.store, visit.room.key, [entry], visit.now, typed.get("submission"),
-                confirmed=confirmed(typed),
-            )  # fmt: skip
-    except FieldErrors as error:
-        form = FormState(values, error.by_field())
-        return visit.page(TEMPLATE, _context(visit, form), 422)
+            enter(visit, typed, [entry], values=values)
+    except SENT_BACK as back:
+        return visit.page(TEMPLATE, _context(visit, form_of(back, values)), 422)
     return RedirectResponse(visit.address("site") + "?saved=1", 303)
 
 

@@ -11,13 +11,12 @@ from app.domain.roomlog.kinds.spending import PRICES, PURPOSES, OtherCost, Price
 from app.domain.spend.cost_lines import CATEGORY_WORDS
 from app.domain.spend.price_book import PricesState
 from app.domain.spend.weeks import IsoWeek
-from app.services import door
 from app.services.acts.rates import record_rates
 from app.services.spend.price_book import changes_of, prices_of
 from app.services.spend.weekly_costs import spend_of
 from app.store import queries
-from app.web.asking import confirmed, nothing, to_ask
-from app.web.deps import Visit, VisitDep, remember_person
+from app.web.asking import SENT_BACK, ask, confirmed, enter, form_of
+from app.web.deps import Visit, VisitDep, go_on
 from app.web.filters import number
 from app.web.forms import FormDep, FormState, read_entry, text_of
 from app.web.money import Money, money_of
@@ -67,16 +66,14 @@ def change(visit: VisitDep, typed: FormDep) -> Response:
             raise FieldErrors([FieldError("currency", NO_CURRENCY)])
         entry = read_entry(PriceList.kind, sent, visit.room, visit.person, visit.now)
         assert isinstance(entry, PriceList)
-        if changed and (form := to_ask(visit, typed, nothing, entries=[entry])):
-            return visit.page(TEMPLATE, _context(visit, form, FormState()), 422)
         if changed:
+            ask(visit, typed, [entry])
             record_rates(
                 visit.store, visit.room.key, entry, visit.now, typed.get("submission"),
                 confirmed=confirmed(typed),
             )  # fmt: skip
-    except FieldErrors as error:
-        form = FormState(typed, error.by_field())
-        return visit.page(TEMPLATE, _context(visit, form, FormState()), 422)
+    except SENT_BACK as back:
+        return visit.page(TEMPLATE, _context(visit, form_of(back, typed), FormState()), 422)
     return RedirectResponse(visit.address("spend", "prices") + "?saved=1", 303)
 
 
@@ -89,20 +86,12 @@ def add_cost(visit: VisitDep, typed: FormDep) -> Response:
     try:
         entry = read_entry(OtherCost.kind, sent, visit.room, visit.person, visit.now)
         assert isinstance(entry, OtherCost)
-        if form := to_ask(visit, typed, lambda: _doubts(visit, entry), entries=[entry]):
-            return visit.page(TEMPLATE, _context(visit, FormState(_shown(visit)), form), 422)
-        done = door.enter(
-            visit.store, visit.room.key, [entry], visit.now, typed.get("submission"),
-            confirmed=confirmed(typed),
-        )  # fmt: skip
-    except FieldErrors as error:
-        form = FormState(typed, error.by_field())
+        done = enter(visit, typed, [entry], lambda: _doubts(visit, entry))
+    except SENT_BACK as back:
+        form = form_of(back, typed)
         context = _context(visit, FormState(_shown(visit)), form)
         return visit.page(TEMPLATE, context, 422)
-    answer = RedirectResponse(visit.address("spend", "prices") + f"?cost={done.ids[0]}", 303)
-    if entry.by:
-        remember_person(answer, entry.by)
-    return answer
+    return go_on(visit.address("spend", "prices") + f"?cost={done.ids[0]}", entry.by)
 
 
 def _shown(visit: Visit) -> dict[str, str]:

@@ -25,7 +25,7 @@ from app.services.acts.counting import record_count
 from app.services.supplies.stock import unit_problems
 from app.store import queries
 from app.store.things import things
-from app.web.deps import Visit, VisitDep, remember_person
+from app.web.deps import Visit, VisitDep, go_on
 from app.web.filters import number
 from app.web.forms import FormDep, FormState
 from app.web.supplies import words
@@ -61,7 +61,7 @@ def start(visit: VisitDep) -> Response:
 
 
 @router.post("")
-def go_on(visit: VisitDep, typed: FormDep) -> Response:
+def next_item(visit: VisitDep, typed: FormDep) -> Response:
     """Keep what was counted, and show the next item, the one before, or the differences."""
     items, counts = _items(visit, typed.get("only", "")), _counts(typed)
     here = next((i for i, state in enumerate(items) if state.key == typed.get("item")), 0)
@@ -123,10 +123,7 @@ def save(visit: VisitDep, typed: FormDep) -> Response:
     if errors or not entries:
         return _review(visit, items, counts, FormState(_plain(typed).values, errors), 422)
     sent_as = quote(typed.get("submission", ""), safe="")
-    answer = RedirectResponse(visit.address("shelf") + f"?counted={sent_as}", 303)
-    if entries[0].by:
-        remember_person(answer, entries[0].by)
-    return answer
+    return go_on(visit.address("shelf") + f"?counted={sent_as}", entries[0].by)
 
 
 def _items(visit: Visit, only: str) -> list[ItemState]:

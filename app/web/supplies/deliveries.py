@@ -11,7 +11,7 @@ from app.domain.errors import NotFound
 from app.domain.roomlog.kinds.supplies import OrderCancelled, StockEntry, StockReceived
 from app.domain.supplies.state import PastOrder
 from app.store import queries
-from app.web.asking import nothing, to_ask
+from app.web.asking import SentBack, ask
 from app.web.deps import Visit, VisitDep
 from app.web.forms import FormDep, FormState
 from app.web.supplies import words
@@ -45,8 +45,11 @@ def receive(visit: VisitDep, order: str, typed: FormDep) -> Response:
         collect(visit, StockReceived.kind, sent, states[key], entries, errors)
     if not given:
         errors["received"] = "Enter how much of at least one item came."
-    if not errors and (asked := to_ask(visit, typed, nothing, entries=entries)):
-        return _one_order(visit, order, asked, 422)
+    try:
+        if not errors:
+            ask(visit, typed, entries)
+    except SentBack as back:
+        return _one_order(visit, order, back.form, 422)
     store_lines(visit, typed, entries, errors)
     if errors:
         return _one_order(visit, order, FormState(typed, errors), 422)

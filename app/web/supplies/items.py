@@ -2,6 +2,7 @@
 
 import json
 import uuid
+from functools import partial
 from typing import Any
 
 from fastapi import APIRouter
@@ -12,12 +13,11 @@ from app.domain.roomlog.fields import FieldSpec
 from app.domain.roomlog.kinds import Entry
 from app.domain.roomlog.kinds.supplies import CATEGORIES, ITEM, UNITS, Item, ItemChanged
 from app.domain.supplies.state import ItemState
-from app.services import door
 from app.services.supplies.stock import unit_words
 from app.store.solvents import solvents_here
 from app.store.things import things
 from app.units import from_display, label, parse_number
-from app.web.asking import confirmed, nothing, to_ask
+from app.web.asking import SENT_BACK, enter, form_of
 from app.web.deps import Visit, VisitDep
 from app.web.filters import units_of
 from app.web.forms import FormDep, FormState, key_of_new, read_entry, refuse_double, text_of
@@ -56,14 +56,9 @@ def add_item(visit: VisitDep, typed: FormDep) -> Response:
         entry = _read(Item.kind, values, typed.get("unit", ""), visit)
         if key in items and items[key].name and not visit.is_repeated(typed):
             raise refuse_double(typed, "item", key, "item")
-        if asked := to_ask(visit, typed, nothing, entries=[entry]):
-            return _form(visit, None, asked, 422)
-        door.enter(
-            visit.store, visit.room.key, [entry], visit.now, typed.get("submission"),
-            confirmed=confirmed(typed),
-        )  # fmt: skip
-    except FieldErrors as error:
-        return _form(visit, None, FormState(typed, beside("purity", error.by_field())), 422)
+        enter(visit, typed, [entry])
+    except SENT_BACK as back:
+        return _form(visit, None, form_of(back, typed, partial(beside, "purity")), 422)
     return RedirectResponse(visit.address("shelf", "items", key), 303)
 
 
@@ -94,14 +89,9 @@ def change_item(visit: VisitDep, item: str, typed: FormDep) -> Response:
             changed = purity_of({**changed, **_purity_typed(typed)}, "purity", state.solvent or "")
         if changed or kept:
             entry = _read(ItemChanged.kind, {**changed, "item": item}, state.unit, visit, kept)
-            if asked := to_ask(visit, typed, nothing, entries=[entry]):
-                return _form(visit, state, asked, 422)
-            door.enter(
-                visit.store, visit.room.key, [entry], visit.now, typed.get("submission"),
-                confirmed=confirmed(typed),
-            )  # fmt: skip
-    except FieldErrors as error:
-        return _form(visit, state, FormState(typed, beside("purity", error.by_field())), 422)
+            enter(visit, typed, [entry])
+    except SENT_BACK as back:
+        return _form(visit, state, form_of(back, typed, partial(beside, "purity")), 422)
     return RedirectResponse(visit.address("shelf", "items", item), 303)
 
 

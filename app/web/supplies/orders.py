@@ -9,7 +9,7 @@ from datetime import date
 from urllib.parse import quote
 
 from fastapi import APIRouter
-from starlette.responses import RedirectResponse, Response
+from starlette.responses import Response
 
 from app.domain.errors import FieldErrors
 from app.domain.money import plain
@@ -28,8 +28,8 @@ from app.services.supplies.shelf import Shelf, read_shelf
 from app.services.workdays import calendar_of
 from app.store.site import site
 from app.store.things import things
-from app.web.asking import confirmed, to_ask
-from app.web.deps import Visit, VisitDep, remember_person
+from app.web.asking import SentBack, ask, confirmed
+from app.web.deps import Visit, VisitDep, go_on
 from app.web.forms import FormDep, FormState
 from app.web.supplies import advice, words
 from app.web.supplies.forms import read_stock
@@ -90,10 +90,11 @@ def place_order(visit: VisitDep, typed: FormDep) -> Response:
         collect(visit, OrderPlaced.kind, sent, states[key], entries, errors)
     if not ticked:
         errors["take"] = "Tick what was ordered."
-    if not errors and (
-        asked := to_ask(visit, typed, lambda: _doubts(visit, entries), entries=entries)
-    ):
-        return _order_page(visit, asked, 422)
+    try:
+        if not errors:
+            ask(visit, typed, entries, lambda: _doubts(visit, entries))
+    except SentBack as back:
+        return _order_page(visit, back.form, 422)
     store_lines(visit, typed, entries, errors)
     if errors:
         return _order_page(visit, FormState(typed, errors), 422)
@@ -172,10 +173,8 @@ def after_order(
 ) -> Response:
     """Back to the order, with what was done and the key under which it can be taken back."""
     sent_as = quote(typed.get("submission", ""), safe="")
-    answer = RedirectResponse(visit.address("shelf", "orders", order) + f"?{what}={sent_as}", 303)
-    if entries and entries[0].by:
-        remember_person(answer, entries[0].by)
-    return answer
+    to = visit.address("shelf", "orders", order) + f"?{what}={sent_as}"
+    return go_on(to, entries[0].by if entries else "")
 
 
 def kept_items(visit: Visit) -> dict[str, ItemState]:

@@ -28,7 +28,7 @@ from app.services.acts.swaps.editions import keep_checklist
 from app.services.swaps.checklists import checklist, checklist_state
 from app.store.drafts import StoredDraft
 from app.store.site import crew
-from app.web.deps import Visit, VisitDep, remember_person
+from app.web.deps import Visit, VisitDep, go_on
 from app.web.forms import FormDep, FormState, read_entry
 from app.web.swaps.drafting import (
     Draft,
@@ -175,9 +175,7 @@ def _keep(visit: Visit, draft: Draft, typed: dict[str, str]) -> Response:
     except Conflict as error:
         raise FieldErrors([FieldError("steps", str(error))]) from None
     visit.drafts.drop(visit.room_id, SWAP_CHECKLIST)
-    answer = RedirectResponse(visit.address("checklist"), 303)
-    remember_person(answer, entry.by)
-    return answer
+    return go_on(visit.address("checklist"), entry.by)
 
 
 def _draft_or_present(visit: Visit, typed: Mapping[str, str]) -> Draft:

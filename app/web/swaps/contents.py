@@ -20,7 +20,7 @@ from app.store import queries
 from app.store.log import find_entry
 from app.units import from_display, parse_number
 from app.web.asking import CHANGE
-from app.web.deps import Visit, VisitDep, remember_person
+from app.web.deps import Visit, VisitDep, go_on
 from app.web.filters import units_of, volume
 from app.web.forms import ANSWER, FormDep, FormState, read_entry, unit_label
 from app.web.swaps.forms import read_hand
@@ -106,9 +106,7 @@ def _store(visit: Visit, tank: str, typed: dict[str, str], view: str) -> Respons
     address = visit.address("tanks", tank, *(("swap",) if still_open else ()))
     last = find_entry(visit.session, visit.room_id, done.ids[-1]) if done.ids else None
     is_removal = last is not None and last.kind == Removal.kind  # the tank's page undoes it
-    answer = RedirectResponse(f"{address}?saved={done.ids[-1]}" if is_removal else address, 303)
-    remember_person(answer, hand.by)
-    return answer
+    return go_on(f"{address}?saved={done.ids[-1]}" if is_removal else address, hand.by)
 
 
 def read_answers(visit: Visit, asked: list[Asked], typed: Mapping[str, str]) -> list[Answer]:

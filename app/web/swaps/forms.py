@@ -86,7 +86,11 @@ ROLE_FIELDS: Mapping[str, tuple[StepField, ...]] = {
         _number("drum_2_l", "Part that went into the second drum", LITRES, is_extra=True),
     ),
     **dict.fromkeys(RINSES, _RINSE),
-    "move": (_number("moved_l", "Moved into this tank", LITRES, is_required=True),),
+    "move": (
+        _number("moved_l", "Moved into this tank", LITRES, is_required=True),
+        _number("heel_l", "Left in the clean tank", LITRES, is_extra=True,
+                help="As you see it. If empty: what a drained tank usually keeps."),
+    ),
     "fill": (
         _number("filled_l", "Filled", LITRES, is_required=True),
         _list("lot", "From lot", is_required=True),

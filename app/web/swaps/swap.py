@@ -18,8 +18,8 @@ from app.services.acts.swaps import swapping
 from app.services.acts.swaps.ticking import tick
 from app.services.swaps.asking import swap_that_asks
 from app.services.swaps.under_way import Hand, open_swap, swap_state, under_way
-from app.web.asking import CHANGE, confirmed, nothing, to_ask
-from app.web.deps import Visit, VisitDep, remember_person
+from app.web.asking import CHANGE, SENT_BACK, ask, confirmed, form_of
+from app.web.deps import Visit, VisitDep, go_on
 from app.web.forms import ANSWER, FormDep, FormState, read_entry
 from app.web.kinds.body import store_typed
 from app.web.kinds.different import Asked
@@ -94,16 +94,15 @@ def start(visit: VisitDep, tank: str, typed: FormDep) -> Response:
     try:
         hand = read_hand(visit, typed)
         clean = typed.get("from_tank") or None
-        if form := to_ask(visit, typed, nothing, entries=_opening(tank, clean, hand)):
-            return visit.page(START, page_of_start(visit, tank, form), 422)
+        ask(visit, typed, _opening(tank, clean, hand))
         swapping.start(
             visit.store, visit.room.key, tank, clean, hand, visit.now, typed.get("submission"),
             confirmed=confirmed(typed),
         )  # fmt: skip
-    except FieldErrors as error:
-        form = FormState({**usual_swap(visit, tank), **typed}, error.by_field())
+    except SENT_BACK as back:
+        form = form_of(back, {**usual_swap(visit, tank), **typed})
         return visit.page(START, page_of_start(visit, tank, form), 422)
-    return _remembering(RedirectResponse(swap_address(visit, tank), 303), hand.by)
+    return go_on(swap_address(visit, tank), hand.by)
 
 
 @router.post("/steps/{step}/tick")
@@ -124,9 +123,11 @@ def tick_step(visit: VisitDep, tank: str, step: str, sent: StepFormDep) -> Respo
         form = FormState(typed, doubts=odd.doubts)
         return visit.page(STEP, page_of_step(visit, tank, state, found, form), 422)
     forget(visit, state, found)
+    visit.session.rollback()  # read what has just been stored: it may open other steps again
+    state = swap_state(visit.session, visit.room_id, state.key)
     where = _own_figures(visit, state, found, done.ids[0]) or _following(state, found)
     address = f"{swap_address(visit, tank)}?{where}&saved={done.ids[0]}"
-    return _remembering(RedirectResponse(address, 303), said.hand.by)
+    return go_on(address, said.hand.by)
 
 
 @router.post("/steps/{step}/undo")
@@ -170,7 +171,7 @@ def complete(visit: VisitDep, tank: str, typed: FormDep) -> Response:
         form = FormState(typed, error.by_field())
         return visit.page(CLOSE, page_of_close(visit, tank, state, form), 422)
     forget(visit, state, None)
-    return _remembering(RedirectResponse(_record_address(visit, tank, state), 303), hand.by)
+    return go_on(_record_address(visit, tank, state), hand.by)
 
 
 @router.post("/reopen")
@@ -249,8 +250,6 @@ def _following(state: SwapState, step: Step) -> str:
 
 def _own_figures(visit: Visit, state: SwapState, step: Step, uid: str) -> str:
     """Back to the step where somebody was first with other figures: both are shown there."""
-    visit.session.rollback()  # read what has just been stored
-    state = swap_state(visit.session, visit.room_id, state.key)
     mine, first = kept_tick(visit, state, uid), state.tick(step.key)
     is_other = mine is not None and first is not None and mine.repeats is not None
     if not is_other or dict(mine.answers or {}) == dict(first.answers):  # type: ignore[union-attr]
@@ -260,9 +259,3 @@ def _own_figures(visit: Visit, state: SwapState, step: Step, uid: str) -> str:
 
 def _record_address(visit: Visit, tank: str, state: SwapState) -> str:
     return f"{swap_address(visit, tank)}/record?swap={state.key}"
-
-
-def _remembering(answer: Response, name: str) -> Response:
-    if name:
-        remember_person(answer, name)
-    return answer

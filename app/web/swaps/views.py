@@ -36,7 +36,7 @@ from app.services.planning.proposal import drums_for
 from app.services.scales import other_drum
 from app.services.swaps.amounts import drum_need_l, purity_words
 from app.services.swaps.checks import ONLY_AT
-from app.services.swaps.inspected import inspection_lacks, shut_before
+from app.services.swaps.inspected import inspection_lacks, shut_before, tanks_out_of_service
 from app.services.swaps.looks import full_looks_missing
 from app.services.swaps.measuring import WEIGHED, offered
 from app.services.waste import drums, overview
@@ -207,6 +207,7 @@ def step_context(visit: Visit, state: SwapState, step: Step, form: FormState) ->
         "number": 1 + state.steps.index(step),
         "tick": state.tick(step.key),
         "gates": shut_gates(visit, state, step),
+        "held": tanks_out_of_service(visit.session, visit.room_id, state),
         "fields": [one for one in shown if not one.is_extra],
         "extra": [one for one in shown if one.is_extra],
         "units": {one.name: unit_label(one.spec, visit.room) for one in shown},

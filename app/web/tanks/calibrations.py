@@ -4,20 +4,19 @@ import uuid
 from dataclasses import dataclass
 
 from fastapi import APIRouter
-from starlette.responses import RedirectResponse, Response
+from starlette.responses import Response
 
 from app.domain.errors import FieldError, FieldErrors
 from app.domain.instruments import INSTRUMENTS, CalibrationPoint, calibration_line
 from app.domain.instruments.model import Scale
 from app.domain.instruments.refractometer import CalibrationLine
 from app.domain.roomlog.kinds import Calibration
-from app.services import door
 from app.services.entries import entry_of
 from app.store import queries
 from app.store.log import LogFilter, log_page
 from app.store.solvents import solvents_here
-from app.web.asking import confirmed, nothing, to_ask
-from app.web.deps import Visit, VisitDep, remember_person
+from app.web.asking import SENT_BACK, enter, form_of
+from app.web.deps import Visit, VisitDep, go_on
 from app.web.forms import FormDep, FormState, read_entry
 
 router = APIRouter(prefix="/rooms/{room}/calibrations")
@@ -55,18 +54,10 @@ def add(visit: VisitDep, typed: FormDep) -> Response:
         assert isinstance(entry, Calibration)
         if errors := _problems(entry):
             raise FieldErrors(errors)
-        if asked := to_ask(visit, typed, nothing, entries=[entry]):
-            return _page(visit, asked, 422)
-        done = door.enter(
-            visit.store, visit.room.key, [entry], visit.now, typed.get("submission"),
-            confirmed=confirmed(typed),
-        )  # fmt: skip
-    except FieldErrors as error:
-        return _page(visit, FormState(typed, error.by_field()), 422)
-    answer = RedirectResponse(visit.address("calibrations") + f"?saved={done.ids[0]}", 303)
-    if entry.by:
-        remember_person(answer, entry.by)
-    return answer
+        done = enter(visit, typed, [entry])
+    except SENT_BACK as back:
+        return _page(visit, form_of(back, typed), 422)
+    return go_on(visit.address("calibrations") + f"?saved={done.ids[0]}", entry.by)
 
 
 def _problems(entry: Calibration) -> list[FieldError]:

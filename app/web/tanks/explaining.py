@@ -5,7 +5,7 @@ from typing import Any
 from urllib.parse import urlencode
 
 from fastapi import APIRouter
-from starlette.responses import RedirectResponse, Response
+from starlette.responses import Response
 
 from app.domain.baths.explaining import Remedy, Said
 from app.domain.errors import FieldError, FieldErrors
@@ -15,7 +15,7 @@ from app.domain.roomlog.life import Form
 from app.services import door
 from app.services.baths.explaining import belief_now, said_of
 from app.store import queries
-from app.web.deps import Visit, VisitDep, remember_person
+from app.web.deps import Visit, VisitDep, go_on
 from app.web.forms import FormDep, FormState, local_text, read_entry, text_of
 
 router = APIRouter(prefix="/rooms/{room}/tanks/{tank}/explanation")
@@ -40,10 +40,7 @@ def dismiss(visit: VisitDep, tank: str, typed: FormDep) -> Response:
         done = door.enter(visit.store, visit.room.key, [entry], visit.now, typed.get("submission"))
     except FieldErrors as error:
         return _page(visit, tank, FormState(typed, error.by_field()), 422)
-    answer = RedirectResponse(f"{visit.address('tanks', tank)}?saved={done.ids[0]}", 303)
-    if entry.by:
-        remember_person(answer, entry.by)
-    return answer
+    return go_on(f"{visit.address('tanks', tank)}?saved={done.ids[0]}", entry.by)
 
 
 def href_of(visit: Visit, tank: str, act: Remedy) -> str:

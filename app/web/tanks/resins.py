@@ -5,12 +5,10 @@ import uuid
 from fastapi import APIRouter
 from starlette.responses import RedirectResponse, Response
 
-from app.domain.errors import FieldErrors
 from app.domain.roomlog.kinds import Resin
-from app.services import door
 from app.services.baths.states import load_filter
 from app.store import queries
-from app.web.asking import confirmed, nothing, to_ask
+from app.web.asking import SENT_BACK, enter, form_of
 from app.web.deps import Visit, VisitDep
 from app.web.forms import FormDep, FormState, key_of_new, read_entry, refuse_double
 
@@ -32,14 +30,9 @@ def add(visit: VisitDep, typed: FormDep) -> Response:
         entry = read_entry(Resin.kind, values, visit.room, visit.person, visit.now)
         if key in visit.resin_names() and not visit.is_repeated(typed):
             raise refuse_double(typed, "resin", key, "resin")
-        if asked := to_ask(visit, typed, nothing, entries=[entry]):
-            return _page(visit, asked, 422)
-        door.enter(
-            visit.store, visit.room.key, [entry], visit.now, typed.get("submission"),
-            confirmed=confirmed(typed),
-        )  # fmt: skip
-    except FieldErrors as error:
-        return _page(visit, FormState(typed, error.by_field()), 422)
+        enter(visit, typed, [entry])
+    except SENT_BACK as back:
+        return _page(visit, form_of(back, typed), 422)
     return RedirectResponse(visit.address("resins"), 303)
 
 

@@ -12,10 +12,8 @@ from starlette.responses import RedirectResponse, Response
 from app.domain.baths.conventions import BASES, Basis, from_mass_percent
 from app.domain.baths.explaining import Said
 from app.domain.checklists.tank_contents import before_l
-from app.domain.errors import FieldErrors
 from app.domain.roomlog.kinds import KINDS, Tank, TankChange
 from app.domain.waste.streams import STREAMS, mixed_stream
-from app.services import door
 from app.services.baths.explaining import EXPLAINING, said_of
 from app.services.baths.track_record import tally_of
 from app.services.baths.worth import worth_of
@@ -30,7 +28,7 @@ from app.store.queries import TankView
 from app.store.solvents import solvents_here
 from app.store.tables import RoomRow
 from app.web import words
-from app.web.asking import confirmed, nothing, to_ask
+from app.web.asking import SENT_BACK, enter, form_of
 from app.web.deps import Visit, VisitDep
 from app.web.forms import (
     FormDep,
@@ -83,14 +81,9 @@ def add_tank(visit: VisitDep, typed: FormDep) -> Response:
         entry = read_entry(Tank.kind, values, visit.room, visit.person, visit.now)
         if board.tank(key) is not None and not visit.is_repeated(typed):
             raise refuse_double(typed, "tank", key, "tank")
-        if asked := to_ask(visit, typed, nothing, entries=[entry]):
-            return _form(visit, None, asked, 422)
-        door.enter(
-            visit.store, visit.room.key, [entry], visit.now, typed.get("submission"),
-            confirmed=confirmed(typed),
-        )  # fmt: skip
-    except FieldErrors as error:
-        return _form(visit, None, FormState(typed, _on_form(error)), 422)
+        enter(visit, typed, [entry])
+    except SENT_BACK as back:
+        return _form(visit, None, form_of(back, typed, _on_form), 422)
     return RedirectResponse(visit.address("tanks", key), 303)
 
 
@@ -148,14 +141,9 @@ def change_tank(visit: VisitDep, tank: str, typed: FormDep) -> Response:
             entry = replace(entry, is_retired=is_retired)
         if changed.get("pair") == "":
             entry = replace(entry, is_unpaired=True)
-        if asked := to_ask(visit, typed, nothing, entries=[entry]):
-            return _form(visit, view, asked, 422)
-        door.enter(
-            visit.store, visit.room.key, [entry], visit.now, typed.get("submission"),
-            confirmed=confirmed(typed),
-        )  # fmt: skip
-    except FieldErrors as error:
-        return _form(visit, view, FormState(typed, _on_form(error)), 422)
+        enter(visit, typed, [entry])
+    except SENT_BACK as back:
+        return _form(visit, view, form_of(back, typed, _on_form), 422)
     return RedirectResponse(visit.address("tanks", tank), 303)
 
 
@@ -181,11 +169,11 @@ def limits_of(typed: dict[str, str]) -> dict[str, str]:
     return values
 
 
-def _on_form(error: FieldErrors) -> dict[str, str]:
+def _on_form(messages: dict[str, str]) -> dict[str, str]:
     """Messages by the names of the form's fields."""
     limits = {
         (f"{name.split('_')[0]}_value" if name.startswith(("limit_", "stop_")) else name): message
-        for name, message in error.by_field().items()
+        for name, message in messages.items()
     }
     return beside("fresh_purity", limits)
 

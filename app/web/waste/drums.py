@@ -25,15 +25,14 @@ from app.domain.waste.drums import DrumState
 from app.domain.waste.fitting import name_of
 from app.domain.waste.limits import computed_percent
 from app.domain.waste.streams import ACRYLATE_CARE, ACRYLATE_SOURCE, STREAMS
-from app.services import door
 from app.services.waste import find_drum, overview, room_for, rulebook
 from app.store import queries
 from app.store.log import LoggedEntry
 from app.store.site import crew, site
 from app.store.solvents import streams_here
 from app.store.things import book, thing
-from app.web.asking import confirmed, nothing, to_ask
-from app.web.deps import Visit, VisitDep, remember_person
+from app.web.asking import SENT_BACK, enter, form_of
+from app.web.deps import Visit, VisitDep, go_on
 from app.web.forms import FormDep, FormState, read_entry, text_of, unit_label
 from app.web.telling import lines_of
 from app.web.waste import words
@@ -63,19 +62,10 @@ def do(visit: VisitDep, drum: str, act: str, typed: FormDep) -> Response:
     values = {**typed, "drum": drum}
     try:
         entry = read_entry(ACTS[act], values, visit.room, visit.person, visit.now)
-        if asked := to_ask(visit, typed, nothing, values, [entry]):
-            return visit.page(TEMPLATE, _context(visit, drum, asked, act), 422)
-        door.enter(
-            visit.store, visit.room.key, [entry], visit.now, typed.get("submission"),
-            confirmed=confirmed(typed),
-        )  # fmt: skip
-    except FieldErrors as error:
-        form = FormState(values, error.by_field())
-        return visit.page(TEMPLATE, _context(visit, drum, form, act), 422)
-    answer = RedirectResponse(visit.address("waste", "drums", drum) + "?saved=1", 303)
-    if entry.by:
-        remember_person(answer, entry.by)
-    return answer
+        enter(visit, typed, [entry], values=values)
+    except SENT_BACK as back:
+        return visit.page(TEMPLATE, _context(visit, drum, form_of(back, values), act), 422)
+    return go_on(visit.address("waste", "drums", drum) + "?saved=1", entry.by)
 
 
 @router.get("/settings")
@@ -99,14 +89,9 @@ def change(visit: VisitDep, drum: str, typed: FormDep) -> Response:
         if changed:
             sent = {**changed, "drum": drum, "by": visit.person, "note": typed.get("note", "")}
             entry = read_entry(DrumChanged.kind, sent, visit.room, visit.person, visit.now)
-            if asked := to_ask(visit, typed, nothing, entries=[entry]):
-                return _settings_page(visit, state, asked, 422)
-            door.enter(
-                visit.store, visit.room.key, [entry], visit.now, typed.get("submission"),
-                confirmed=confirmed(typed),
-            )  # fmt: skip
-    except FieldErrors as error:
-        return _settings_page(visit, state, FormState(typed, error.by_field()), 422)
+            enter(visit, typed, [entry])
+    except SENT_BACK as back:
+        return _settings_page(visit, state, form_of(back, typed), 422)
     return RedirectResponse(visit.address("waste", "drums", drum), 303)
 
 
@@ -131,18 +116,18 @@ def transfer(visit: VisitDep, drum: str, typed: FormDep) -> Response:
         entry = read_entry(DrumTransfer.kind, values, visit.room, visit.person, visit.now)
         assert isinstance(entry, DrumTransfer)
         entry = _with_mass(entry, state)
-        if asked := to_ask(visit, typed, nothing, entries=[entry]):
-            return _transfer_page(visit, state, asked, 422)
-        door.enter(
-            visit.store, visit.room.key, [entry], visit.now, typed.get("submission"),
-            confirmed=confirmed(typed),
-        )  # fmt: skip
-    except FieldErrors as error:
-        found = error.by_field()
-        if "drum" in found:
-            found.setdefault("to_drum", found.pop("drum"))
-        return _transfer_page(visit, state, FormState(typed, found), 422)
+        enter(visit, typed, [entry])
+    except SENT_BACK as back:
+        return _transfer_page(visit, state, form_of(back, typed, _at_the_other_drum), 422)
     return RedirectResponse(visit.address("waste", "drums", entry.drum) + "?saved=1", 303)
+
+
+def _at_the_other_drum(messages: dict[str, str]) -> dict[str, str]:
+    """The form asks for no drum but the one the contents go to."""
+    found = dict(messages)
+    if DRUM in found:
+        found.setdefault("to_drum", found.pop(DRUM))
+    return found
 
 
 def _with_mass(entry: DrumTransfer, source: DrumState) -> DrumTransfer:

@@ -4,7 +4,7 @@ import uuid
 from dataclasses import dataclass
 
 from fastapi import APIRouter
-from starlette.responses import RedirectResponse, Response
+from starlette.responses import Response
 
 from app.domain.errors import FieldError, FieldErrors
 from app.domain.roomlog.kinds.waste import AREAS, DRUM, IN_ORDER, Drum, DrumChecked
@@ -16,8 +16,8 @@ from app.services.waste import Overview, overview, rulebook
 from app.store import queries
 from app.store.solvents import streams_here
 from app.store.things import things
-from app.web.asking import confirmed, nothing, to_ask
-from app.web.deps import Visit, VisitDep, remember_person
+from app.web.asking import SENT_BACK, enter, form_of
+from app.web.deps import Visit, VisitDep, go_on
 from app.web.forms import FormDep, FormState, key_of_new, read_entry, refuse_double, unit_label
 from app.web.waste import words
 from app.web.waste.words import AmountBar
@@ -87,18 +87,10 @@ def add_drum(visit: VisitDep, typed: FormDep) -> Response:
         if key in drums and drums[key].name and not visit.is_repeated(typed):
             raise refuse_double(typed, "drum", key, "drum")
         entry = read_entry(Drum.kind, {**typed, "drum": key}, visit.room, visit.person, visit.now)
-        if asked := to_ask(visit, typed, nothing, entries=[entry]):
-            return _drum_form(visit, asked, 422)
-        door.enter(
-            visit.store, visit.room.key, [entry], visit.now, typed.get("submission"),
-            confirmed=confirmed(typed),
-        )  # fmt: skip
-    except FieldErrors as error:
-        return _drum_form(visit, FormState(typed, error.by_field()), 422)
-    answer = RedirectResponse(visit.address("waste", "drums", key), 303)
-    if entry.by:
-        remember_person(answer, entry.by)
-    return answer
+        enter(visit, typed, [entry])
+    except SENT_BACK as back:
+        return _drum_form(visit, form_of(back, typed), 422)
+    return go_on(visit.address("waste", "drums", key), entry.by)
 
 
 @router.get("/check")
@@ -131,10 +123,7 @@ def check(visit: VisitDep, typed: FormDep) -> Response:
         door.enter(visit.store, visit.room.key, entries, visit.now, typed.get("submission"))
     except FieldErrors as error:
         return _check_page(visit, FormState(typed, error.by_field()), 422)
-    answer = RedirectResponse(visit.address("waste") + "?saved=check", 303)
-    if entries[0].by:
-        remember_person(answer, entries[0].by)
-    return answer
+    return go_on(visit.address("waste") + "?saved=check", entries[0].by)
 
 
 def _month_counter(visit: Visit, all_: Overview) -> Counter:

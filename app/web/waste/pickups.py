@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
 from fastapi import APIRouter
-from starlette.responses import RedirectResponse, Response
+from starlette.responses import Response
 
 from app.domain.errors import FieldErrors, NotFound
 from app.domain.planning.pickups import booking_doubts
@@ -19,15 +19,14 @@ from app.domain.roomlog.kinds.waste import (
     PickupShipped,
 )
 from app.domain.waste.pickups import PickupState
-from app.services import door
 from app.services.waste import Overview, overview, pickup_problems
 from app.services.workdays import calendar_of
 from app.store import queries
 from app.store.log import LoggedEntry
 from app.store.site import site
 from app.store.things import book
-from app.web.asking import confirmed, nothing, to_ask
-from app.web.deps import Visit, VisitDep, remember_person
+from app.web.asking import SENT_BACK, enter, form_of
+from app.web.deps import Visit, VisitDep, go_on
 from app.web.forms import FormDep, FormState, read_entry, unit_label
 from app.web.telling import lines_of
 from app.web.waste import words
@@ -72,16 +71,10 @@ def book_pickup(visit: VisitDep, typed: FormDep) -> Response:
     try:
         sent = {**typed, "pickup": f"p-{uuid.uuid4().hex[:8]}", "drums": json.dumps(chosen)}
         entry = read_entry(PickupBooked.kind, sent, visit.room, visit.person, visit.now)
-        if form := to_ask(visit, typed, lambda: _doubts(visit, entry), entries=[entry]):
-            return _list_page(visit, form, 422)
-        key = typed.get("submission")
-        door.enter(visit.store, visit.room.key, [entry], visit.now, key, confirmed=confirmed(typed))
-    except FieldErrors as error:
-        return _list_page(visit, FormState(typed, error.by_field()), 422)
-    answer = RedirectResponse(visit.address("waste", "pickups") + "?saved=1", 303)
-    if entry.by:
-        remember_person(answer, entry.by)
-    return answer
+        enter(visit, typed, [entry], lambda: _doubts(visit, entry))
+    except SENT_BACK as back:
+        return _list_page(visit, form_of(back, typed), 422)
+    return go_on(visit.address("waste", "pickups") + "?saved=1", entry.by)
 
 
 def _doubts(visit: Visit, entry: Entry) -> tuple[str, ...]:
@@ -120,16 +113,10 @@ def do(visit: VisitDep, pickup: str, act: str, typed: FormDep) -> Response:
     try:
         sent = {**typed, "pickup": pickup, "drums": json.dumps(chosen)}
         entry = read_entry(ACTS[act], sent, visit.room, visit.person, visit.now)
-        if form := to_ask(visit, typed, nothing, entries=[entry]):
-            return _one_page(visit, pickup, form, act, 422)
-        key = typed.get("submission")
-        door.enter(visit.store, visit.room.key, [entry], visit.now, key, confirmed=confirmed(typed))
-    except FieldErrors as error:
-        return _one_page(visit, pickup, FormState(typed, error.by_field()), act, 422)
-    answer = RedirectResponse(visit.address("waste", "pickups", pickup) + "?saved=1", 303)
-    if entry.by:
-        remember_person(answer, entry.by)
-    return answer
+        enter(visit, typed, [entry])
+    except SENT_BACK as back:
+        return _one_page(visit, pickup, form_of(back, typed), act, 422)
+    return go_on(visit.address("waste", "pickups", pickup) + "?saved=1", entry.by)
 
 
 def _marked(typed: dict[str, str]) -> list[str]:

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from fastapi import APIRouter
-from starlette.responses import RedirectResponse, Response
+from starlette.responses import Response
 
 from app.domain.checklists.filling import SLACK
 from app.domain.errors import FieldError, FieldErrors
@@ -17,7 +17,6 @@ from app.domain.waste.fitting import name_of
 from app.domain.waste.measures import poured_kg, volume_by_dip_l, volume_by_mass_l
 from app.domain.waste.streams import STREAMS, fits_bath
 from app.domain.waste.weighing import Weighed
-from app.services import door
 from app.services.baths.building import advice
 from app.services.incidents.doubts import spoiled_by, takes_spoiled
 from app.services.mixed_drums import other_own
@@ -29,8 +28,8 @@ from app.store import queries
 from app.store.queries import TankView
 from app.store.site import crew
 from app.units import kept_value, parse_number
-from app.web.asking import confirmed, to_ask
-from app.web.deps import Visit, VisitDep, remember_person
+from app.web.asking import SENT_BACK, enter, form_of
+from app.web.deps import Visit, VisitDep, go_on
 from app.web.forms import FormDep, FormState, read_entry, text_of, unit_label
 from app.web.waste import words
 from app.web.waste.words import AmountBar
@@ -90,17 +89,10 @@ def pour(visit: VisitDep, drum: str, typed: FormDep) -> Response:
         problems = pour_problems(visit.session, visit.room_id, entry, visit.now)
         if problems and not visit.is_repeated(typed):
             raise FieldErrors(problems)
-        if form := to_ask(visit, typed, lambda: _doubts(visit, state, entry), values, [entry]):
-            return visit.page(TEMPLATE, _context(visit, state, form), 422)
-        key = typed.get("submission")
-        door.enter(visit.store, visit.room.key, [entry], visit.now, key, confirmed=confirmed(typed))
-    except FieldErrors as error:
-        form = FormState(values, error.by_field())
-        return visit.page(TEMPLATE, _context(visit, state, form), 422)
-    answer = RedirectResponse(visit.address("waste", "drums", drum) + "?saved=1", 303)
-    if entry.by:
-        remember_person(answer, entry.by)
-    return answer
+        enter(visit, typed, [entry], lambda: _doubts(visit, state, entry), values=values)
+    except SENT_BACK as back:
+        return visit.page(TEMPLATE, _context(visit, state, form_of(back, values)), 422)
+    return go_on(visit.address("waste", "drums", drum) + "?saved=1", entry.by)
 
 
 def _read(visit: Visit, drum: DrumState, values: Mapping[str, str]) -> Pour:

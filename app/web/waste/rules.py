@@ -14,11 +14,10 @@ from app.domain.roomlog.kinds.waste_data import MARKS, UN_NUMBER
 from app.domain.waste.rulebook import RuleBook
 from app.domain.waste.rules import CONFIDENCE_WORDS, RULE_SETS
 from app.domain.waste.streams import STREAMS
-from app.services import door
 from app.services.duties.due import rules_looked_on
 from app.services.waste import drums, rulebook
 from app.units import parse_number
-from app.web.asking import confirmed, nothing, to_ask
+from app.web.asking import SENT_BACK, enter, form_of
 from app.web.deps import Visit, VisitDep
 from app.web.forms import FormDep, FormState, read_entry
 
@@ -94,15 +93,9 @@ def _store(visit: Visit, sent: Mapping[str, str], typed: dict[str, str]) -> Resp
     values = {**sent, "waste_rules": WASTE_RULES, "by": visit.person, "note": typed.get("note", "")}
     try:
         entry = read_entry(WasteRules.kind, values, visit.room, visit.person, visit.now)
-        if asked := to_ask(visit, typed, nothing, entries=[entry]):
-            return visit.page(TEMPLATE, _context(visit, asked), 422)
-        door.enter(
-            visit.store, visit.room.key, [entry], visit.now, typed.get("submission"),
-            confirmed=confirmed(typed),
-        )  # fmt: skip
-    except FieldErrors as error:
-        form = FormState(typed, error.by_field())
-        return visit.page(TEMPLATE, _context(visit, form), 422)
+        enter(visit, typed, [entry])
+    except SENT_BACK as back:
+        return visit.page(TEMPLATE, _context(visit, form_of(back, typed)), 422)
     return RedirectResponse(visit.address("waste", "rules") + "?saved=1", 303)
 
 

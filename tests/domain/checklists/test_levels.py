@@ -23,8 +23,9 @@ from app.domain.checklists.tank_contents import (
     last_act_at,
     left_in_clean,
     moved_liquid,
-    seen_heel_l,
+    seen_left_l,
     standing,
+    unsaid_l,
     usual_heel_l,
 )
 from app.domain.checklists.template import Step, Template, restored_steps
@@ -120,10 +121,30 @@ def test_an_empty_tank_keeps_what_was_seen_until_it_is_filled() -> None:
     assert empty_l(swap(opened()), "t1", 2) == pytest.approx(0.8)
     assert empty_l(swap(opened(), drain), "t1", 2) == 0.3
     assert empty_l(swap(opened(), drain, done("fill", 20, filled_l=38.0)), "t1", 2) == 0.8
-    assert seen_heel_l(swap(opened(), drain)) == 0.3
-    assert seen_heel_l(swap(opened(), done("drain", 10, drained_l=36.5))) == 0
-    assert seen_heel_l(swap(opened())) == 0
+    assert seen_left_l(swap(opened(), drain), "t1") == 0.3
+    assert seen_left_l(swap(opened(), done("drain", 10, drained_l=36.5)), "t1") == 0
+    assert seen_left_l(swap(opened()), "t1") == 0
     assert heel(swap(opened()), 2) is None
+
+
+def test_what_was_seen_in_the_clean_tank_stands_there_and_under_its_fill() -> None:
+    """Of 39 L 30 were moved; somebody saw 8.5 L, where 1 L is usual."""
+    moved = [opened(**PAIR), done("drain", 10, drained_l=37.6),
+             done("move_clean", 20, moved_l=30.0, heel_l=8.5)]  # fmt: skip
+    state = swap(*moved)
+    assert left_in_clean(state, 2) == Standing(8.5, True, "moved", minutes(20))
+    assert (seen_left_l(state, "t2"), seen_left_l(state, "t1")) == (8.5, 0)
+    filled = swap(*moved, done("fill", 30, filled_l=31.5))
+    assert standing(filled, "t2", 2) == Standing(40.0, True, "filled", minutes(20))
+    assert seen_left_l(filled, "t2") == 8.5
+
+
+def test_what_is_neither_taken_out_nor_the_usual_heel_is_unsaid() -> None:
+    """2 % of 40 L is 0.8 L, of 50 L 1 L."""
+    state = swap(opened(**PAIR))
+    assert unsaid_l(state, "t1", 36.5, 2) == pytest.approx(38 - 36.5 - 0.8)
+    assert unsaid_l(state, "t2", 30.0, 2) == pytest.approx(39 - 30 - 1)
+    assert unsaid_l(state, "t1", 38.5, 2) == pytest.approx(-1.3)
 
 
 def test_what_was_drained_is_what_stands_in_drums() -> None:

@@ -7,6 +7,7 @@ from typing import Any
 import pytest
 
 from app.domain.planning.pickups import (
+    Booked,
     Bounds,
     Pouring,
     ProposedPickup,
@@ -29,6 +30,11 @@ def on(days: int) -> date:
 
 def pouring(days: int, waste_l: float = 40.0, tank: str = "t", **more: Any) -> Pouring:
     return Pouring(on(days), tank, more.pop("stream", "s"), waste_l, **more)
+
+
+def all_of(days: int) -> Booked:
+    """A pickup of all drums, which hold 180 L empty and have room for 90."""
+    return Booked(on(days), 180, 90)
 
 
 def test_a_day_within_the_notice_is_asked_about() -> None:
@@ -86,21 +92,58 @@ def test_a_pour_of_nobody_waits_for_nothing() -> None:
 
 def test_a_booked_pickup_comes_on_the_morning_of_its_day_and_leaves_no_less_room() -> None:
     full = [pouring(3, 90), pouring(9, 90)]
-    assert windows(full, {"s": Space(90, 180, (on(9),))}, MON) == []
-    assert len(windows(full, {"s": Space(90, 180, (on(10),))}, MON)) == 1
+    assert windows(full, {"s": Space(90, 180, (all_of(9),))}, MON) == []
+    assert len(windows(full, {"s": Space(90, 180, (all_of(10),))}, MON)) == 1
     # 200 L free are not made less by empty drums of 180 L.
-    assert windows([pouring(9, 200)], {"s": Space(200, 180, (on(5),))}, MON) == []
+    assert windows([pouring(9, 200)], {"s": Space(200, 180, (all_of(5),))}, MON) == []
     # Each comes once.
     thrice = [*full, pouring(12, 180)]
-    (late,) = windows(thrice, {"s": Space(90, 180, (on(9),))}, MON)
+    (late,) = windows(thrice, {"s": Space(90, 180, (all_of(9),))}, MON)
     assert (late.last, late.missing_l) == (on(12), 90)
+
+
+def test_a_booked_pickup_empties_no_drum_but_its_own() -> None:
+    # Of two drums of 180 L a full one is fetched on day 5; the other has 30 L of room.
+    two = Space(30, 360, (Booked(on(5), 180, 0.0),))
+    assert windows([pouring(9, 210)], {"s": two}, MON) == []
+    (found,) = windows([pouring(9, 210.5)], {"s": two}, MON)
+    assert (found.last, found.missing_l) == (on(9), 0.5)
+    # What was poured before it came went into the drum that it takes, as far as that had room.
+    half = Space(120, 360, (Booked(on(5), 180, 90.0),))
+    assert windows([pouring(3, 90), pouring(9, 210)], {"s": half}, MON) == []
+    assert windows([pouring(3, 100), pouring(9, 200)], {"s": half}, MON) == []
+    assert len(windows([pouring(3, 100), pouring(9, 200.5)], {"s": half}, MON)) == 1
+    # Two pickups, a drum each: what the first took is not poured into the second's drum again.
+    each = Space(180, 360, (Booked(on(5), 180, 90.0), Booked(on(7), 180, 90.0)))
+    assert windows([pouring(3, 100), pouring(9, 360)], {"s": each}, MON) == []
+
+
+def test_a_pickup_that_comes_after_all_were_fetched_finds_little() -> None:
+    # The pour of day 3 has no room: all drums leave. The one of day 5 then takes what came since.
+    space = Space(10, 360, (Booked(on(5), 180, 10.0, kg=80.0),), held_kg=200.0)
+    pours = [pouring(3, 200, waste_kg=90), pouring(9, 340, waste_kg=20)]
+    found = windows(pours, {"s": space}, MON, Bounds(WEEK, 3, 100, None))
+    assert [(one.cause, one.last) for one in found] == [
+        ("on_site", on(3)), ("on_site", on(9)),
+    ]  # fmt: skip
+    (full,) = windows(pours[:1], {"s": space}, MON)
+    assert full.cause == "space"
+    assert len(windows([*pours[:1], pouring(9, 340.5)], {"s": space}, MON)) == 2
+
+
+def test_a_clock_of_what_a_booked_pickup_leaves_runs_on() -> None:
+    space = Space(360, 360, (Booked(on(40), 180, 180),), clock_days=90)
+    bounds = Bounds(WEEK, 3, None, on(200))
+    assert windows([pouring(3, 180)], {"s": space}, MON, bounds) == []
+    (found,) = windows([pouring(3, 181)], {"s": space}, MON, bounds)
+    assert (found.cause, found.last) == ("clock", date(2026, 5, 29))
 
 
 def test_a_booked_pickup_takes_its_mass_from_the_site() -> None:
     limit = Bounds(WEEK, 3, 100, None)
 
-    def found(*booked_kg: float, kg: float = 60) -> list[Window]:
-        space = Space(900, 900, (on(5),), booked_kg, held_kg=80)
+    def found(booked_kg: float = 0.0, kg: float = 60) -> list[Window]:
+        space = Space(900, 900, (Booked(on(5), 900, 900, booked_kg),), held_kg=80)
         return windows([pouring(9, waste_kg=kg)], {"s": space}, MON, limit)
 
     assert found(40.0) == []  # 80 - 40 + 60 = 100 kg, what it may hold
@@ -168,11 +211,13 @@ def test_a_pour_starts_a_clock_once_and_its_pickup_ends_it() -> None:
     # Thursday 5 March and 90 days are Wednesday 3 June; three working days before is the 29 May.
     found = windows([pouring(3), pouring(30)], {"s": space}, MON, bounds)
     assert found == [Window("s", on(30), date(2026, 5, 29), (), 0.0, "clock", "")]
-    booked = replace(space, booked=(on(40),))
+    booked = replace(space, booked=(Booked(on(40), 900, 900),))
     assert windows([pouring(3)], {"s": booked}, MON, bounds) == []
     # A drum with a day of its own is one that no pickup is booked for in time.
     for booked_on in (on(15), on(40)):
-        named = replace(space, leave_by=(("Drum 1", on(20)),), booked=(booked_on,))
+        named = replace(
+            space, leave_by=(("Drum 1", on(20)),), booked=(Booked(booked_on, 900, 900),)
+        )
         (found_,) = windows([], {"s": named}, MON, bounds)
         assert (found_.drum, found_.last) == ("Drum 1", on(20))
 

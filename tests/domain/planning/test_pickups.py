@@ -7,6 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from app.domain.planning.pickups import (
+    Booked,
     Bounds,
     Pouring,
     Space,
@@ -43,8 +44,8 @@ def test_a_pickup_is_needed_after_the_drum_is_full_and_before_the_next_pour() ->
 
 def test_a_booked_pickup_leaves_empty_drums() -> None:
     pours = [pouring(3, 40), pouring(9, 40), pouring(14, 40)]
-    assert windows(pours, {"s": Space(90, 180, (on(10),))}, MON) == []
-    assert len(windows(pours, {"s": Space(90, 180, (on(15),))}, MON)) == 1
+    assert windows(pours, {"s": Space(90, 180, (Booked(on(10), 180, 90),))}, MON) == []
+    assert len(windows(pours, {"s": Space(90, 180, (Booked(on(15), 180, 90),))}, MON)) == 1
 
 
 def test_a_stream_without_a_drum_needs_one_for_its_first_pour() -> None:
@@ -150,7 +151,7 @@ def test_what_the_site_may_hold_binds_the_pickup_of_the_heaviest_stream() -> Non
     ]
     now = {"a": Space(900, 900, held_kg=160)}
     assert [w.last for w in windows([], now, MON, Bounds(WEEK, 3, 100, on(55)))] == [MON]
-    booked = {"a": Space(900, 900, (on(2),), (60,), held_kg=80)}
+    booked = {"a": Space(900, 900, (Booked(on(2), 900, 900, 60),), held_kg=80)}
     pours = [Pouring(on(3), "x", "a", 40, waste_kg=70)]
     assert windows(pours, booked, MON, Bounds(WEEK, 3, 100, on(55))) == []
 

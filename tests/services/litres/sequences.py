@@ -147,7 +147,10 @@ class Room:
         if role in ("rinse", "rinse_clean"):
             return {"rinse_l": round(2 * share, 2), **lot}
         if role == "move":
-            return {"moved_l": round((state.from_estimated_l or 0.0) * (0.8 + 0.1 * share), 3)}
+            held_l = state.from_estimated_l or 0.0
+            moved_l = round(held_l * (0.8 + 0.1 * share), 3)
+            left_l = held_l - moved_l if share < 0.8 else 0.4  # beside what is left, a loss
+            return {"moved_l": moved_l, "heel_l": round(max(0.0, left_l), 3)}
         return {"filled_l": round(30 + 7 * share, 3), **lot} if role == "fill" else {}
 
     def undo(self, share: float) -> None:

@@ -11,12 +11,14 @@ import pytest
 from sqlmodel import Session, select
 
 from app.domain.checklists.tank_contents import standing
-from app.domain.roomlog.kinds import Removal, TopUp
+from app.domain.errors import Conflict
+from app.domain.roomlog.kinds import Removal, TopUp, Withdrawal
 from app.domain.roomlog.kinds.supplies import StockUsed
 from app.domain.roomlog.kinds.waste import Drum, DrumTransfer, PickupShipped, Pour
 from app.services.acts.swaps import contents, swapping
 from app.services.acts.swaps.contents import Answer
 from app.services.door import bring_in as record
+from app.services.door import enter
 from app.services.exporting import log_lines
 from app.services.litres.reading import Book, all_postings, book_of, state_of
 from app.services.rebuilding import rebuild_room
@@ -219,3 +221,43 @@ def test_what_is_in_a_drum_and_out_of_no_bath_is_called_so_once_a_swap_begins(st
     Run(store)
     names = [one.name for one in book(store).unexplained if round(one.litres, 2) == -3.8]
     assert names == ["in drums but drained from no bath, of T1"]
+
+
+def take_back(store: Store, uid: str) -> None:
+    """Withdraw an entry as its page and a program do."""
+    enter(store, ROOM, [Withdrawal(at=NOW, by="Wren", withdraws=uid)], NOW)
+
+
+@pytest.mark.parametrize("stop", ["drain", "rinse", "fill"])
+def test_a_tick_that_is_withdrawn_takes_back_what_followed_from_it(store: Store, stop: str) -> None:
+    """By its own entry, on its page or by a program, as by the step's undo: no litre stays behind
+    off the shelf or in a drum."""
+    run = Run(store)
+    ticked: dict[str, str] = {}
+    for key in ("prepare", "protect", "isolate", "choose_drum", "bond", "drain", "inspect", "rinse",
+                "wipe", "refit", "fill"):  # fmt: skip
+        run.look(key)
+        before = balances(store)
+        ticked[key] = run.tick(key, is_sure=True, **STEPS[key]).ids[0]
+        if key == stop:
+            break
+    assert balances(store) != before
+    take_back(store, ticked[stop])
+    assert balances(store) == pytest.approx(before)
+    assert book(store).apart == ()
+    with pytest.raises(Conflict):
+        take_back(store, f"{ticked[stop]}.1")
+
+
+def test_a_close_that_is_withdrawn_takes_its_new_bath_back_and_asks_what_is_in_the_tank(
+    store: Store,
+) -> None:
+    run = Run(store)
+    run.until_done()
+    before = balances(store)
+    run.complete(note="Read again: the drum's mark")
+    take_back(store, run.state.close_id)
+    assert (run.state.is_open, run.state.asks) == (True, ("t1",))
+    after = balances(store)
+    assert after["tank:t1"] == pytest.approx(before["tank:t1"], abs=0.01)
+    assert book(store).apart == ()

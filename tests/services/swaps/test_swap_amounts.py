@@ -139,6 +139,7 @@ def test_a_fill_above_the_upper_mark_is_refused(store: Store) -> None:
         ({"lot": "ipa|NONE"}, "lot", "no lot"),
         ({"lot": "tea|A7"}, "lot", "no such lot"),
         ({"lot": "ipa|B1"}, "filled_l", "30 litres"),
+        ({"lot": "ipa|B1"}, "filled_l", "Or take the rest from a second lot"),
         ({"lot": "ipa|B1", "lot_2": "ipa|A7"}, "lot_2_l", "how much"),
         ({"lot": "ipa|B1", "lot_2": "ipa|A7", "lot_2_l": 50.0}, "lot_2_l", "more than was filled"),
     ],

@@ -219,6 +219,27 @@ def test_nothing_is_answered_after_the_signature(room: TestClient, at: str) -> N
     assert room.post(f"{at}/close", data={"by": "Wren"}).status_code == 409
 
 
+def test_a_part_that_comes_after_the_signature_is_fitted_from_the_look_that_asks_for_it(
+    room: TestClient, at: str, store: Store
+) -> None:
+    """The spare comes the next day: nobody starts another inspection to enter it."""
+    look(room, at, "washer", "washer_lobe_broken", files=pictures(photo()))
+    for part in ("impeller", "o_ring", "shaft_seal"):
+        look(room, at, part)
+    room.post(f"{at}/close", data={"by": "Wren"})
+    to = f"{at}/parts/t1-washer-1"
+    page = room.get(to).text
+    assert f'action="{to}/replace"' in page
+    assert "A lead decides otherwise" not in page
+    assert f'action="{at}/parts/t1-impeller-1/replace"' not in room.get(
+        f"{at}/parts/t1-impeller-1"
+    ).text  # fmt: skip
+    page = room.post(f"{to}/replace", data={"item_lot": "washer|W7", "by": "Wren"}).text
+    assert "A new part was fitted" in page
+    assert f'action="{to}/replace"' not in page
+    assert state(store, "component", "t1-washer-1").verdict == ""
+
+
 def test_signing_needs_a_name_and_a_second_person_is_somebody_else(
     room: TestClient, at: str
 ) -> None:

@@ -22,7 +22,7 @@ from app.domain.roomlog.kinds.instruments import InstrumentAdded
 from app.domain.roomlog.kinds.site import CrewMember
 from app.domain.roomlog.kinds.spending import PriceList
 from app.domain.roomlog.kinds.supplies import Item, StockReceived
-from app.domain.roomlog.kinds.waste import Drum
+from app.domain.roomlog.kinds.waste import Drum, Pour
 from app.main import create_app
 from app.services.door import bring_in as record
 from app.services.entries import entry_of
@@ -246,6 +246,42 @@ def test_a_step_is_undone_where_it_was_done(client: TestClient, store: Store) ->
     page = client.post(f"{SWAP}/steps/drain/undo").text
     assert "Drain into the drum" in page
     assert "pour" not in kinds(store)
+
+
+def test_behind_another_drum_the_bonding_that_it_opens_again_comes_next(
+    client: TestClient,
+) -> None:
+    client.post(f"{SWAP}/start", data={"by": "Wren"})
+    for step in ("prepare", "protect", "isolate"):
+        tick(client, step)
+    tick(client, "choose_drum", drum="d1")
+    tick(client, "bond")
+    client.post(f"{SWAP}/steps/choose_drum/undo")
+    assert "<h1>Bond and earth both</h1>" in tick(client, "choose_drum", drum="d1")
+
+
+def test_a_drum_that_is_full_in_the_middle_of_the_drain_asks_for_a_second_one(
+    client: TestClient, store: Store
+) -> None:
+    client.post(f"{SWAP}/start", data={"by": "Wren"})
+    for step in ("prepare", "protect", "isolate"):
+        tick(client, step)
+    tick(client, "choose_drum", drum="d1")
+    tick(client, "bond")
+    late = Pour(at=NOW, drum="d1", volume_l=30.0)
+    second = Drum(at=START, drum="d2", name="W-14", capacity_l=60, stream="isopropanol_resin",
+                  area="wash_station")  # fmt: skip
+    record(store, ROOM, [second, late], NOW)
+    page = tick(client, "drain", 422, drained_l="39", heel_l="0.5")
+    assert "Let the rest into a second drum, and enter that below." in page
+    assert re.search(r'<details class="more" open>\s*<summary>What is left in the tank', page)
+    tick(client, "drain", drained_l="39", heel_l="0.5", drum_2="d2", drum_2_l="20")
+
+
+def test_what_stays_in_the_clean_tank_is_asked_where_its_bath_is_moved(client: TestClient) -> None:
+    at = f"/rooms/{ROOM}/tanks/dirty/swap"
+    client.post(f"{at}/start", data={"by": "Wren", "from_tank": "clean"})
+    assert "Left in the clean tank" in client.get(f"{at}?step=move_clean").text
 
 
 def test_a_note_is_kept_with_its_step(client: TestClient) -> None:

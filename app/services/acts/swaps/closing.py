@@ -18,10 +18,14 @@ from app.domain.roomlog.kinds.supplies import ITEM
 from app.domain.roomlog.kinds.waste import DrumClosed
 from app.domain.supplies.state import ItemState
 from app.services import door
-from app.services.acts.swaps.swapping import withdrawals
 from app.services.door import Recorded
-from app.services.swaps.asking import question
-from app.services.swaps.under_way import Hand, swap_state, under_way
+from app.services.swaps.under_way import (
+    Hand,
+    questions_again,
+    swap_state,
+    under_way,
+    withdrawals,
+)
 from app.services.waste import act_problems
 from app.store.engine import Store
 from app.store.site import site
@@ -105,7 +109,10 @@ def take_up_again(
         rows = [one for one in book(session, row.id, SWAP, key) if one.voided_by is None]
         first = min(one.sequence for one in rows if one.kind == SwapAbandoned.kind)
         gone = [one.uid for one in rows if one.sequence >= first and one.kind in TAKEN_BACK]
-        return [*withdrawals(session, row.id, gone, hand), *_questions(state, hand)]
+        return [
+            *withdrawals(session, row.id, gone, hand),
+            *questions_again(state, hand.at, hand.by),
+        ]
 
     act = door.Act(decide, {"again": key, "by": hand.by})
     return door.enter(store, room, act, now, submission)
@@ -129,7 +136,7 @@ def reopen(
             raise Conflict("This swap is not completed, or was entered without its list.")
         _refuse_next(session, row.id, state)
         gone = withdrawals(session, row.id, [state.close_id, *state.wrote], hand)
-        return [*gone, *_questions(state, hand)]
+        return [*gone, *questions_again(state, hand.at, hand.by)]
 
     act = door.Act(decide, {"reopen": key, "by": hand.by}, frozenset({"a drum is opened"}))
     return door.enter(store, room, act, now, submission)
@@ -140,16 +147,6 @@ def _refuse_next(session: Session, room_id: int, state: SwapState) -> None:
         present = session.get(TankRow, (room_id, tank))
         if present is not None and present.swap_started_at_us is not None:
             raise Conflict(f"The next swap of {present.name} has begun.")
-
-
-def _questions(state: SwapState, hand: Hand) -> list[Entry]:
-    """What is in the tanks that the swap has emptied or filled."""
-    open_again = replace(state, end="", said=())
-    return [
-        question(state, tank, hand.at, hand.by)
-        for tank in filter(None, (state.tank, state.from_tank))
-        if standing(open_again, tank, 0.0) is not None
-    ]
 
 
 def _problems(state: SwapState, found: Reconciliation, hand: Hand) -> list[FieldError]:

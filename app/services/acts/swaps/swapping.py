@@ -1,6 +1,6 @@
 """The swap of a bath, led by its checklist: taken up, its steps undone."""
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection
 from datetime import datetime
 
 from sqlmodel import Session, col, select
@@ -9,7 +9,7 @@ from app.domain.checklists.run import SwapState
 from app.domain.checklists.template import Template, as_data
 from app.domain.errors import Conflict, FieldError, FieldErrors, NotFound
 from app.domain.holds import HoldState
-from app.domain.roomlog.kinds import Entry, SwapStarted, Withdrawal
+from app.domain.roomlog.kinds import Entry, SwapStarted
 from app.domain.roomlog.kinds.checklists import (
     SWAP,
     SwapOpened,
@@ -19,7 +19,7 @@ from app.services import door
 from app.services.door import Recorded
 from app.services.entries import entry_of
 from app.services.swaps.checklists import checklist
-from app.services.swaps.under_way import Hand, open_swap, under_way
+from app.services.swaps.under_way import Hand, open_swap, under_way, withdrawals
 from app.store.engine import Store
 from app.store.tables import EntryRow, RoomRow, TankRow
 from app.store.things import thing
@@ -105,23 +105,6 @@ def undo(
     return door.enter(
         store, room, door.Act(decide, {"undo": key, "step": step, "by": hand.by}), now, submission
     )
-
-
-def withdrawals(session: Session, room_id: int, ids: Sequence[str], hand: Hand) -> list[Entry]:
-    """What takes entries back: of each the correction that counts, those withdrawn left out."""
-    found = []
-    for uid in ids:
-        row = _row(session, room_id, uid)
-        while row is not None and row.voided_by is not None:
-            row = _row(session, room_id, row.voided_by)
-        if row is not None and row.kind != Withdrawal.kind:
-            found.append(Withdrawal(at=hand.at, by=hand.by, note=hand.note, withdraws=row.uid))
-    return list(found)
-
-
-def _row(session: Session, room_id: int, uid: str) -> EntryRow | None:
-    query = select(EntryRow).where(EntryRow.room_id == room_id, EntryRow.uid == uid)
-    return session.exec(query).first()
 
 
 def _tank(session: Session, room_id: int, key: str) -> TankRow:

@@ -192,10 +192,12 @@ def test_samples_spread_as_the_belief_says() -> None:
     belief = log.room.belief("alder", after(12))
     draws = log.room.draw("alder", after(12), 20_000, np.random.default_rng(7))
     percent = 100 * draws.resin_g / (draws.resin_g + draws.solvent_g)
-    assert percent.mean() == pytest.approx(belief.mean_percent, abs=0.05)
+    # Another processor draws other samples of the same spread: bounds of four standard errors, with
+    # what a draw that is cut at nothing moves the mean by.
+    assert percent.mean() == pytest.approx(belief.mean_percent, abs=0.1)
     low, high = np.quantile(percent, [0.05, 0.95])
-    assert low == pytest.approx(belief.p05_percent, abs=0.15)
-    assert high == pytest.approx(belief.p95_percent, abs=0.15)
+    assert low == pytest.approx(belief.p05_percent, abs=0.3)
+    assert high == pytest.approx(belief.p95_percent, abs=0.2)
     assert draws.resins == ("slate",)
     learned = log.room.carry_in()[0]
     assert np.exp(draws.ln_carry_in_g_cm2.mean()) == pytest.approx(
