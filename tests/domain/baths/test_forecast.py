@@ -15,7 +15,7 @@ from app.domain.baths.forecast import Forecast, first_limit_ahead, forecast
 from app.domain.baths.forecast.calendar import steps_ahead
 from app.domain.baths.forecast.loads import Loads
 from app.domain.baths.forecast.pace import Pace, pace
-from app.domain.baths.forecast.paths import Futures, Plans, Upkeep, Walk, run
+from app.domain.baths.forecast.paths import Futures, Plans, Until, Upkeep, Walk, run
 from app.domain.baths.habits import Habits, PastVolume
 from app.domain.roomlog.kinds import PlannedWash, Removal
 from tests.domain.baths.rooms import (
@@ -63,7 +63,7 @@ def pure_drift(monkeypatch: pytest.MonkeyPatch, missing_g: float, n: int = 20_00
     walk = Walk(draws, flat, loads, upkeep, np.random.default_rng(7))
     limit = 100 * missing_g / (missing_g + solvent_g)
     plans = Plans({}, np.zeros(len(steps.days)))
-    return run(walk, steps, plans, limit, limit).passing_days(limit)
+    return run(walk, steps, plans, limit, Until(limit)).passing_days(limit)
 
 
 def test_a_pure_drift_passes_as_the_inverse_gaussian_says(
@@ -107,11 +107,20 @@ def test_the_same_generator_gives_the_same_forecast() -> None:
     assert look(room, now) != look(room, now, seed=2)
 
 
-def test_the_first_limit_alone_is_the_one_of_the_whole_forecast() -> None:
-    room, now = used_room(), START + 20 * DAY
+@pytest.mark.parametrize("day", [2, 5, 9, 14, 20, 24, 40, 90])
+@pytest.mark.parametrize("limit_percent", [2.0, 6.0, 10.0, 40.0])
+def test_the_first_limit_alone_is_the_one_of_the_whole_forecast(
+    day: int, limit_percent: float
+) -> None:
+    """To the second, though its paths are walked no further than that; past it and far off too."""
+    washed = steady_washes(min(day, 20))
+    room = filter_of([*set_up("alder", limit_percent=limit_percent), *washed])
+    now = START + day * DAY
     whole = look(room, now).limit
     alone = first_limit_ahead(room, room.belief("alder", now), np.random.default_rng(1))
     assert (alone.p10_at, alone.p50_at, alone.p90_at) == (whole.p10_at, whole.p50_at, whole.p90_at)
+    assert alone.is_passed == whole.is_passed
+    assert alone.chance_within_horizon <= whole.chance_within_horizon
 
 
 def test_a_forecast_leaves_the_room_as_it_was() -> None:

@@ -13,6 +13,7 @@ from app.domain.baths.estimator import RoomFilter
 from app.domain.baths.forecast import first_limit_ahead
 from app.domain.baths.forecast.keeping import PATHS, follow, said_of
 from app.domain.baths.forecast.outlook import simulate
+from app.domain.baths.forecast.paths import Until
 from app.domain.baths.recalibration import NOMINAL
 from app.domain.baths.record import FILLS_KEPT, Record, Said, tally
 from app.domain.roomlog.history import effective
@@ -111,7 +112,7 @@ def test_the_figures_of_a_day_are_quantiles_of_the_paths() -> None:
     belief = room.belief("alder", START + 18 * DAY)
     said = said_of(room, belief, 0.8, None)
     rng = np.random.default_rng(crc32(b"alder/0/0.8"))
-    paths = simulate(room, belief, rng, 365, until_percent=10.0, n_paths=PATHS)
+    paths = simulate(room, belief, rng, 365, until=Until(10.0), n_paths=PATHS)
     step = next(i for i, end in enumerate(np.cumsum(paths.steps.days)) if end == said.days[3])
     levels, rounding = [0.1, 0.5, 0.9], 0.001
     lower = np.quantile(paths.after_percent[step], levels, method="lower")

@@ -127,6 +127,8 @@ def glance(bath: Bath, joint: Joint, volume_weights: Array) -> Glance:
     solvent_g = float(joint.weight @ mean[:, SOLVENT])
     band = summary(joint.weight.tolist(), value[:, 0].tolist(), np.sqrt(variance[:, 0]).tolist())
     low, high = sorted(min(max(edge, 0.0), MOST_PERCENT) for edge in (band.p05, band.p95))
+    # An unlikely hypothesis far off draws the mean out of the band: it is never said outside it.
+    low, high = min(low, band.mean), max(high, band.mean)
     return Glance(
         Summary(band.mean, band.sd, low, high), (middle[1], sd[1]), (middle[2], sd[2]),
         (middle[3], sd[3]), (middle[4], sd[4]), wet_chance / 2, bath.resin_g(joint), solvent_g,

@@ -9,12 +9,12 @@ from app.domain.baths.estimator.bath import FEED, RESIN, SOLVENT, Bath, Joint
 from app.domain.baths.estimator.settings import Settings
 from app.domain.baths.estimator.shared import FILM, Array
 from app.domain.baths.estimator.transitions import (
-    SPREAD_OF_SIZES,
     Liquid,
     Load,
     drag_out,
     film_ml_of,
     scale,
+    variance_of_wash,
 )
 
 MOST_FEED_SHARE = 1.0
@@ -100,8 +100,7 @@ def rinse(
     bath.spread[:, :, RESIN] += in_g[:, None] * bath.spread[:, :, FEED]
     bath.offset[:, SOLVENT] += solvent_g * (1 - joint.mean[:, FILM])
     bath.slope[:, SOLVENT, FILM] += solvent_g
-    logged = 1 - settings.unlogged_share
     scatter = math.expm1(load.ln_sd**2 - settings.wash_ln_sd**2 + settings.drag_out_noise**2)
-    variance = logged * scatter + SPREAD_OF_SIZES * settings.unlogged_share
+    variance = variance_of_wash(scatter, settings)
     bath.spread[:, RESIN, RESIN] += variance * in_g**2
     return float(joint.weight @ in_g), float(joint.weight @ out_g)

@@ -23,7 +23,6 @@ from app.domain.baths.estimator.shared import FILM, Array
 
 MOST_REMOVED = 0.98
 LEAST_L = 0.001  # a bath is never nothing at all: what clings to an empty tank
-SPREAD_OF_SIZES = 1.3  # mean square of a wash's size against the square of its mean
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,17 +106,30 @@ def wash(
 ) -> tuple[float, float]:
     """Parts bring resin in and drag bath liquid out; mean grams of resin in and out."""
     mean = bath.means(joint)
-    logged = 1 - settings.unlogged_share
     out_g = drag_out(bath, joint, mean, film_ml_of(joint, load, settings), liquid, settings)
-    in_g = np.exp(load.ln_size + joint.mean @ load.direction + load.ln_sd**2 / 2) / logged
+    in_g = np.exp(load.ln_size + joint.mean @ load.direction + load.ln_sd**2 / 2)
+    in_g /= 1 - settings.unlogged_share
     in_g = np.minimum(in_g, 2 * mean[:, :2].sum(1))
     shift = in_g - in_g * (joint.mean @ load.direction)
     bath.offset[:, RESIN] += shift
     bath.slope[:, RESIN] += in_g[:, None] * load.direction
-    unlogged = SPREAD_OF_SIZES * settings.unlogged_share
-    variance = logged * math.expm1(load.ln_sd**2) + unlogged
+    variance = variance_of_wash(math.expm1(load.ln_sd**2), settings)
     bath.spread[:, RESIN, RESIN] += variance * in_g**2
     return float(joint.weight @ in_g), float(joint.weight @ out_g)
+
+
+def variance_of_wash(of_its_own: float, settings: Settings) -> float:
+    """Variance of what comes in by a logged wash and by those that nobody logged beside it, against
+    the square of the mean of all that; `of_its_own` is a wash's own against the square of its own.
+
+    Of the others there are k = u/(1 - u) on average, geometrically distributed, of any size x: by
+    the law of total variance theirs is k E[x^2] + k^2 E[x]^2. They are foretold of the size of the
+    logged one, k^2 (E[x^2] - E[x]^2) off. Together that is (k + k^2) E[x^2], and over many washes
+    E[x^2] is the mean square of the logged sizes.
+    """
+    logged = 1 - settings.unlogged_share
+    others = settings.unlogged_share / logged
+    return logged**2 * (of_its_own + others * (1 + of_its_own) + others**2)
 
 
 def film_ml_of(joint: Joint, load: Load, settings: Settings) -> Array:

@@ -9,7 +9,7 @@ import numpy as np
 from app.domain.baths.estimator import BathBelief, Effect, RoomFilter
 from app.domain.baths.evidence import has_told, lacks
 from app.domain.baths.forecast.outlook import crossing, simulate
-from app.domain.baths.forecast.paths import Futures
+from app.domain.baths.forecast.paths import Futures, Until
 from app.domain.baths.recalibration import Levels
 from app.domain.baths.record import STAGES, Said, figures
 from app.domain.roomlog.history import moment
@@ -79,7 +79,7 @@ def said_of(room: RoomFilter, belief: BathBelief, stage: float, entry: str | Non
     """What the filter says of a bath, from random numbers of its own."""
     seed = crc32(f"{belief.tank}/{belief.fill}/{stage}".encode())
     rng, limit = np.random.default_rng(seed), belief.limit_percent
-    futures = simulate(room, belief, rng, 365, until_percent=limit, n_paths=PATHS)
+    futures = simulate(room, belief, rng, 365, until=Until(limit), n_paths=PATHS)
     levels = room.record.levels
     when = crossing(belief, limit, futures, levels)
     days, percents = _course(futures, levels)

@@ -13,7 +13,7 @@ from app.domain.baths.estimator.rinses import LEAST_FEED_G_ML
 from app.domain.baths.forecast.calendar import Steps, steps_ahead
 from app.domain.baths.forecast.loads import carry_in, usual_loads
 from app.domain.baths.forecast.pace import Pace, pace
-from app.domain.baths.forecast.paths import Futures, Upkeep, Walk, run
+from app.domain.baths.forecast.paths import Futures, Until, Upkeep, Walk, run
 from app.domain.baths.forecast.planned import open_plans, plans_ahead
 from app.domain.baths.habits import Habits
 from app.domain.baths.recalibration import NOMINAL, Levels
@@ -112,17 +112,23 @@ def _walked_to_stop(levels: Levels) -> Levels:
 
 
 def first_limit_ahead(room: RoomFilter, belief: BathBelief, rng: np.random.Generator) -> Crossing:
-    """The first limit's crossing alone, as `look_ahead` gives it from the same generator state;
-    the paths are walked no further than that."""
-    futures = simulate(room, belief, rng, HORIZON_DAYS, until_percent=belief.limit_percent)
-    return crossing(belief, belief.limit_percent, futures, room.record.levels)
+    """The first limit's early, middle and late instant, as `look_ahead` gives them from the same
+    generator state. The paths are walked no further than these need, so that the chance is at
+    least the one given."""
+    if belief.mean_percent >= belief.limit_percent:
+        return _passed(belief.at)
+    levels = room.record.levels
+    enough = max(_place(level, N_PATHS) for level in levels.days) + 1
+    until = Until(belief.limit_percent, enough)
+    futures = simulate(room, belief, rng, HORIZON_DAYS, until)
+    return crossing(belief, belief.limit_percent, futures, levels)
 
 
 def passing_days(room: RoomFilter, tank: str, now: datetime, rng: np.random.Generator) -> Array:
     """Days from `now` until the first limit is passed, one value a path, unsorted; infinite where
     it is not. The whole distribution, for judging forecasts."""
     belief = room.belief(tank, now)
-    futures = simulate(room, belief, rng, HORIZON_DAYS, until_percent=belief.limit_percent)
+    futures = simulate(room, belief, rng, HORIZON_DAYS, Until(belief.limit_percent))
     return futures.passing_days(belief.limit_percent)
 
 
@@ -131,14 +137,15 @@ def simulate(
     belief: BathBelief,
     rng: np.random.Generator,
     horizon_days: int,
-    until_percent: float | None = None,
+    until: Until | None = None,
     is_fed: bool = True,
     n_paths: int = N_PATHS,
     draws: Draws | None = None,
 ) -> Futures:
-    """The paths of a tank from the belief's instant on, until most have passed a saturation; by
-    default the second limit. Into a pair's clean bath more comes as its dirty one fills, unless
-    `is_fed` says that it stays as today. `draws` of the bath may be at hand."""
+    """The paths of a tank from the belief's instant on, `until` where they need go no further; by
+    default until most have passed the second limit. Into a pair's clean bath more comes as its
+    dirty one fills, unless `is_fed` says that it stays as today. `draws` of the bath may be at
+    hand."""
     tank, now = belief.tank, belief.at
     habits, others = habits_of(room, tank)
     tempo = pace_of(habits, others, now)
@@ -151,9 +158,9 @@ def simulate(
     loads = usual_loads(pool, carried, rng)
     plans = plans_ahead(habits, open_ones, carried, steps)
     walk = Walk(draws, tempo, loads, _upkeep(room, tank, habits, belief), rng)
-    until_percent = belief.stop_percent if until_percent is None else until_percent
+    until = until or Until(belief.stop_percent)
     growth = fed_ahead(room, tank, now, steps, rng, horizon_days) if is_fed else None
-    return run(walk, steps, plans, belief.limit_percent, until_percent, growth)
+    return run(walk, steps, plans, belief.limit_percent, until, growth)
 
 
 def fed_ahead(
@@ -174,7 +181,7 @@ def fed_ahead(
         return None
     belief = room.belief(dirty, now)
     ahead = simulate(
-        room, belief, rng, horizon_days, until_percent=belief.limit_percent, is_fed=False
+        room, belief, rng, horizon_days, until=Until(belief.limit_percent), is_fed=False
     )
     percent = np.minimum(np.median(ahead.after_percent, axis=1), belief.limit_percent)
     course = np.concatenate([[min(belief.mean_percent, belief.limit_percent)], percent])
@@ -244,7 +251,7 @@ def crossing(
     """When a limit is passed, at the levels that the room's record gives."""
     now = belief.at
     if belief.mean_percent >= limit_percent:
-        return Crossing(now, now, now, is_passed=True, chance_within_horizon=1.0)
+        return _passed(now)
     days = futures.passing_days(limit_percent)
     days[days > horizon_days] = np.inf
     ordered = np.sort(days)
@@ -252,8 +259,17 @@ def crossing(
     return Crossing(p10_at, p50_at, p90_at, False, float(np.isfinite(ordered).mean()))
 
 
+def _passed(now: datetime) -> Crossing:
+    return Crossing(now, now, now, is_passed=True, chance_within_horizon=1.0)
+
+
+def _place(quantile: float, count: int) -> int:
+    """Which of so many ordered values a quantile is."""
+    return min(count - 1, int(quantile * count))
+
+
 def _instant(now: datetime, ordered: Array, quantile: float) -> datetime | None:
-    days = float(ordered[min(len(ordered) - 1, int(quantile * len(ordered)))])
+    days = float(ordered[_place(quantile, len(ordered))])
     return now + timedelta(seconds=round(days * 86_400)) if math.isfinite(days) else None
 
 

@@ -42,6 +42,19 @@ class Upkeep:
 
 
 @dataclass(frozen=True)
+class Until:
+    """How far paths are walked.
+
+    Attributes:
+        percent: until nearly all have passed this saturation and the first limit, mass percent.
+        passed: or until so many have passed the first limit: their days no longer change.
+    """
+
+    percent: float
+    passed: int | None = None
+
+
+@dataclass(frozen=True)
 class Plans:
     """What is planned.
 
@@ -98,6 +111,11 @@ class Walk:
         self._start_pace(len(draws.resin_g))
         self.resume_days = self._draw_resumption(len(draws.resin_g))
         self.days = 0.0
+        n_paths = len(draws.resin_g)
+        self._half = np.empty((2, (n_paths + 1) // 2), np.float32)
+        self._both = np.empty((2, n_paths), np.float32)
+        self._nothing = np.zeros(n_paths, np.float32)
+        self._level_l: Paths | None = None
 
     def _start_pace(self, n_paths: int) -> None:
         root = np.linalg.cholesky(self.pace.covariance + 1e-12 * np.eye(2))
@@ -120,52 +138,86 @@ class Walk:
         return masses.percent_of(self.resin_g, self.solvent_g)
 
     def level_l(self) -> Paths:
-        densities = (self.upkeep.resin_g_ml, self.upkeep.solvent_g_ml)
-        return masses.volume_l(self.resin_g, self.solvent_g, *densities)
+        if self._level_l is None:
+            densities = (self.upkeep.resin_g_ml, self.upkeep.solvent_g_ml)
+            self._level_l = masses.volume_l(self.resin_g, self.solvent_g, *densities)
+        return self._level_l
 
-    def top_up(self) -> None:
-        """Fill the paths that stand low to the mark."""
-        upkeep = self.upkeep
-        added_l = masses.missing_l(self.level_l(), upkeep.top_up_below_l, upkeep.capacity_l)
+    def top_up(self) -> bool:
+        """Fill the paths that stand low to the mark; whether any did."""
+        upkeep, level_l = self.upkeep, self.level_l()
+        if float(level_l.min()) >= upkeep.top_up_below_l:
+            return False
+        added_l = masses.missing_l(level_l, upkeep.top_up_below_l, upkeep.capacity_l)
         self.solvent_g += added_l.astype(np.float32) * np.float32(1000 * upkeep.solvent_g_ml)
+        self._level_l = None
+        return True
 
     def load_g(self, washes: float, days: float, planned: tuple[Paths, Paths] | None) -> Paths:
         """Resin that a step's washes bring: a lognormal with their mean and variance."""
         noise = self._noise()
         keep = float(np.exp(-days / LEVEL_DAYS))
         spread = np.float32(LEVEL_LN_SD * np.sqrt(1 - keep**2))
-        self.level_ln = np.float32(keep) * self.level_ln + spread * noise[0]
-        mean = np.exp(self.base_ln + self.level_ln) * self.wash_g * np.float32(washes)
+        self.level_ln *= np.float32(keep)
+        self.level_ln += np.multiply(noise[0], spread, out=noise[0])
+        if washes < LEAST_WASHES and planned is None:
+            return self._nothing
+        mean = self.base_ln + self.level_ln
+        np.exp(mean, out=mean)
+        mean *= self.wash_g
+        mean *= np.float32(washes)
         if self.resume_days is not None:
             mean *= np.clip((self.days + days - self.resume_days) / days, 0, 1)
-        variance = mean * self.wash_g * self.square_ratio
-        if washes < LEAST_WASHES and planned is None:
-            return np.zeros_like(mean)
+        variance = mean * self.wash_g
+        variance *= self.square_ratio
         if planned is not None:
             mean, variance = mean + planned[0], variance + planned[1]
-        ln_variance = np.log(1 + variance / np.maximum(mean * mean, np.float32(1e-12)))
-        load: Paths = mean * np.exp(np.sqrt(ln_variance) * noise[1] - ln_variance / 2)
-        return load
+        return _lognormal(mean, variance, noise[1])
 
     def _noise(self) -> Paths:
         """Two rows of standard normal numbers; the second half of the paths mirrors the first,
         which costs half and evens out."""
-        n_paths = len(self.resin_g)
-        half = self.rng.standard_normal((2, (n_paths + 1) // 2), dtype=np.float32)
-        return np.concatenate([half, -half], axis=1)[:, :n_paths]
+        half = self._half
+        self.rng.standard_normal(dtype=np.float32, out=half)
+        noise, n_half = self._both, half.shape[1]
+        noise[:, :n_half] = half
+        np.negative(half[:, : noise.shape[1] - n_half], out=noise[:, n_half:])
+        return noise
 
     def step(self, load_g: Paths, days: float, growth: float = 1.0) -> None:
         """Let a step's washes, removals and evaporation happen; with `growth` the same parts bring
         in so many times as much."""
-        upkeep, level_l = self.upkeep, self.level_l()
-        out_l = load_g * self.wash_cm2_per_g * np.float32(upkeep.drag_out_ml_cm2 / 1000)
-        out_l += np.float32(days * upkeep.removed_l_per_day)
-        kept = masses.kept_share(out_l, level_l)
+        upkeep = self.upkeep
         evaporated_g = np.float32(days) * self.evaporated_g_per_day
-        self.resin_g, self.solvent_g = masses.after_work(
-            self.resin_g, self.solvent_g, kept, np.float32(growth) * load_g, evaporated_g
-        )
+        removed_l = np.float32(days * upkeep.removed_l_per_day)
+        if load_g is self._nothing and removed_l == 0:
+            self.solvent_g = np.maximum(self.solvent_g - evaporated_g, 0.5 * self.solvent_g)
+        else:
+            out_l = load_g * self.wash_cm2_per_g
+            out_l *= np.float32(upkeep.drag_out_ml_cm2 / 1000)
+            out_l += removed_l
+            kept = masses.kept_share(out_l, self.level_l())
+            self.resin_g, self.solvent_g = masses.after_work(
+                self.resin_g, self.solvent_g, kept, np.float32(growth) * load_g, evaporated_g
+            )
+        self._level_l = None
         self.days += days
+
+
+def _lognormal(mean: Paths, variance: Paths, noise: Paths) -> Paths:
+    """Draws with a mean and a variance each, from normal numbers; `variance` is used up."""
+    ln_variance: Paths = np.divide(
+        variance, np.maximum(mean * mean, np.float32(1e-12)), out=variance
+    )
+    ln_variance += 1
+    np.log(ln_variance, out=ln_variance)
+    drawn = np.sqrt(ln_variance)
+    drawn *= noise
+    ln_variance /= 2
+    drawn -= ln_variance
+    np.exp(drawn, out=drawn)
+    drawn *= mean
+    return drawn
 
 
 def run(
@@ -173,25 +225,30 @@ def run(
     steps: Steps,
     plans: Plans,
     limit_percent: float,
-    stop_percent: float,
+    until: Until,
     growth: Array | None = None,
 ) -> Futures:
-    """Walk until nearly all paths have passed both limits, or to the end of the steps.
+    """Walk the paths `until` they need go no further, or to the end of the steps.
 
     `growth` says for each step how many times as much as today its washes bring.
     """
-    before, after = [], []
+    before: list[Paths] = []
+    after: list[Paths] = []
+    passed = np.zeros(len(walk.resin_g), bool)
     for i, (days, washes) in enumerate(
         zip(steps.days.tolist(), steps.washes.tolist(), strict=True)
     ):
-        if i > 0:
-            walk.top_up()
-        before.append(walk.percent())
+        is_changed = walk.top_up() if i > 0 else True
+        before.append(walk.percent() if is_changed else after[-1])
         unplanned = washes * (1 - float(plans.covered_share[i]))
         load_g = walk.load_g(unplanned, days, plans.loads.get(i))
         walk.step(load_g, days, 1.0 if growth is None else float(growth[i]))
         after.append(walk.percent())
-        if i >= FIRST_LOOK_STEP and _enough(after[-1], limit_percent, stop_percent):
+        if until.passed is not None:
+            passed |= after[-1] >= limit_percent
+            if np.count_nonzero(passed) >= until.passed:
+                break
+        elif i >= FIRST_LOOK_STEP and _enough(after[-1], limit_percent, until.percent):
             break
     return Futures(np.array(before), np.array(after), steps)
 

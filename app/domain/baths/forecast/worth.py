@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from app.domain.baths.estimator import BathBelief, RoomFilter
 from app.domain.baths.estimator.shown import Shown
 from app.domain.baths.forecast.outlook import HORIZON_DAYS, N_PATHS, simulate
+from app.domain.baths.forecast.paths import Until
 
 Array = NDArray[np.float64]
 
@@ -58,7 +59,7 @@ def worth_of_readings(
     if belief.mean_percent >= limit:
         return ()
     draws = room.draw(belief.tank, belief.at, N_PATHS, rng, with_shown=True)
-    futures = simulate(room, belief, rng, HORIZON_DAYS, until_percent=limit, draws=draws)
+    futures = simulate(room, belief, rng, HORIZON_DAYS, until=Until(limit), draws=draws)
     days = np.minimum(futures.passing_days(limit), HORIZON_DAYS)
     early, _, late = room.record.levels.days
     found = [

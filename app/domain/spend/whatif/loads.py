@@ -11,7 +11,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from app.domain.baths.estimator import Draws, Settings
-from app.domain.baths.estimator.transitions import SPREAD_OF_SIZES
 from app.domain.baths.forecast.loads import CarryIn, carry_in
 
 Array = NDArray[np.float64]
@@ -19,6 +18,7 @@ Array = NDArray[np.float64]
 PATHS = 16
 DRAWN_FOR_EACH = 20
 WEEK = 7
+SPREAD_OF_SIZES = 1.3  # mean square of a wash's size against the square of its mean
 
 
 class Believes(Protocol):
@@ -221,7 +221,7 @@ def _counts(tanks: Sequence[str], washes: Sequence[Washes], days: int) -> Array:
 
 
 def _scatter(settings: Settings, count: Array, paths: int, rng: np.random.Generator) -> Array:
-    """How a day's washes scatter about their mean, as the filter takes a wash to scatter."""
+    """How a day's washes scatter about their mean, those that nobody logged among them."""
     logged = 1 - settings.unlogged_share
     of_wash = logged * math.expm1(settings.wash_ln_sd**2) + SPREAD_OF_SIZES * (1 - logged)
     ln_variance = np.log1p(of_wash / np.maximum(count, 1.0))[:, :, None]
