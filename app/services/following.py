@@ -7,7 +7,7 @@ found damaged is looked at. What is moved out of a drum in quarantine stays in q
 that comes late is lifted by no release that knew nothing of it.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from datetime import datetime
 from uuid import uuid4
@@ -50,13 +50,29 @@ Placed = tuple[int, Entry]
 """An entry and its place among those given."""
 
 
-def quarantine_of(session: Session, room_id: int, move: DrumTransfer) -> list[Entry]:
-    """The quarantine of a drum goes along with its contents: nobody has said that they are good."""
+def quarantine_of(
+    session: Session, room_id: int, move: DrumTransfer, now: datetime, beside: Iterable[Entry] = ()
+) -> list[Entry]:
+    """The quarantine of a drum goes along with its contents: nobody has said that they are good.
+
+    It may be entered just before, `beside` the move. It holds from the move, or from `now` where
+    the other drum was released since by a lead who knew nothing of it.
+    """
     source: DrumState | None = thing(session, room_id, DRUM, move.from_drum)
-    if source is None or not source.is_quarantined:
+    reasons = [source.quarantine_reason] if source is not None and source.is_quarantined else []
+    reasons += [
+        one.reason
+        for one in beside
+        if isinstance(one, DrumQuarantined) and one.drum == move.from_drum and one.at <= move.at
+    ]
+    if not reasons:
         return []
-    reason = f"From {name_of(source)}: {source.quarantine_reason}"[:LONGEST_REASON]
-    return [DrumQuarantined(at=move.at, by=move.by, drum=move.drum, reason=reason)]
+    name = name_of(source) if source is not None else move.from_drum
+    reason = f"From {name}: {'; '.join(reasons)}"[:LONGEST_REASON]
+    is_new = not move.corrects  # the lead knew of one that is corrected
+    is_late = is_new and is_released_since(session, room_id, DRUM, move.drum, move.at)
+    at = now if is_late else move.at
+    return [DrumQuarantined(at=at, by=move.by, drum=move.drum, reason=reason)]
 
 
 def held_anew(session: Session, room_id: int, entry: Entry, now: datetime) -> list[Entry]:
@@ -109,7 +125,8 @@ def followed(
         if isinstance(entry, Withdrawal):
             held += _taken_back_with(session, room_id, entry, beside)
         if isinstance(entry, DrumTransfer):
-            held += quarantine_of(session, room_id, entry)
+            before = [one for _, one in found]
+            held += quarantine_of(session, room_id, entry, now, before)
         if isinstance(entry, StepDone):
             held += findings(session, room_id, entry, beside)  # outlives the tick
         held = with_question(session, room_id, held)
