@@ -47,6 +47,7 @@ class HoldState:
         reason, cause, since_at, incident: of the first of its holds; empty where there is none.
         holds: all that hold it; one release settles them all but what waits for its contents.
         released_at, released_by, release_reason: of the last release.
+        given_up, given_up_at: the last swap that was given up with its liquid moved, and when.
     """
 
     tank: str = ""
@@ -59,6 +60,8 @@ class HoldState:
     released_at: datetime | None = None
     released_by: str = ""
     release_reason: str = ""
+    given_up: str = ""
+    given_up_at: datetime | None = None
 
     @property
     def asks_contents(self) -> bool:
@@ -97,6 +100,8 @@ def hold_after(state: HoldState, entry: Entry) -> HoldState:
 def _of_contents(state: HoldState, entry: Entry) -> HoldState:
     """What is in the tank is asked, or said."""
     others = tuple(hold for hold in state.holds if hold.cause != CONTENTS)
+    if isinstance(entry, SwapAbandoned):
+        state = replace(state, given_up=entry.swap or "", given_up_at=entry.at)
     is_asked = isinstance(entry, TankContents) and entry.found == "asked"
     if is_asked or isinstance(entry, SwapAbandoned):
         return _with(state, (*others, Hold(ASKS, CONTENTS, entry.at, entry.by)))
@@ -116,4 +121,4 @@ def _with(state: HoldState, holds: tuple[Hold, ...]) -> HoldState:
     )
 
 
-HOLD_BOOK = Thing(HOLD, HoldState, HoldState, hold_after, lambda state: state.is_held)
+HOLD_BOOK = Thing(HOLD, HoldState, HoldState, hold_after, lambda state: state.is_held, version=2)

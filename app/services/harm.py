@@ -22,7 +22,7 @@ from app.domain.curing.certified import certified
 from app.domain.curing.stations import StationState
 from app.domain.curing.trust import course_of
 from app.domain.duties.book import Done, DutyState
-from app.domain.duties.catalogue import CALIBRATION, Duty, in_force
+from app.domain.duties.catalogue import CALIBRATION, SAMPLE_CHECK, Duty, in_force
 from app.domain.duties.due import Facts, Subject, last_done, next_due
 from app.domain.errors import Doubt, FieldError
 from app.domain.harm.acts import OF_KIND, OF_ROLE, QUALIFIED_BY, SECOND
@@ -32,7 +32,7 @@ from app.domain.harm.matrix import Answer, Cell, cells_of
 from app.domain.holds import CONTENTS, GUARD, Hold, HoldState
 from app.domain.inspections.components import DOOR_INTERLOCK, LIGHT_PATH, last_fitted
 from app.domain.inspections.inspection import InspectionState
-from app.domain.meters.book import InstrumentState
+from app.domain.meters.book import InstrumentState, first_unchecked
 from app.domain.meters.sorts import NAMED_AS
 from app.domain.people.qualifications import QualificationState
 from app.domain.roomlog.kinds import Entry, Removal, Swap
@@ -573,12 +573,23 @@ def _overdue(scene: Scene, key: str, of: str = "", begins_at: datetime | None = 
     if fitted_at is not None and (last is None or last.at < fitted_at):
         return f"new one fitted {_day(scene, fitted_at)}, not tested since"
     began = from_us(scene.room.created_at_us)
-    subject = Subject(of, of, max(began, begins_at or began))
+    new = _unchecked(scene, last) if key == SAMPLE_CHECK else None
+    subject = Subject(
+        of, of, max(began, begins_at or began), renewed_at=new.added_at if new else None
+    )
     due_on = next_due(duty, subject, last, zone)
     over = (scene.at.astimezone(zone).date() - due_on).days
     if over <= duty.grace_days:
         return ""
+    if new is not None and new.added_at is not None:
+        return f"{new.name} is new since {_day(scene, new.added_at)}, not checked yet"
     return f"last {_day(scene, last.at)}" if last else "never done"
+
+
+def _unchecked(scene: Scene, last: Done | None) -> InstrumentState | None:
+    """An instrument that came after the last check of all against a known sample."""
+    here = instruments(scene.session, scene.room_id).values()
+    return first_unchecked(here, last.at if last is not None else None, scene.at)
 
 
 def _of_station(key: str, look: Callable[..., str]) -> Callable[[Scene], str]:

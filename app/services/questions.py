@@ -17,6 +17,7 @@ from app.domain.lot_keys import lot_key
 from app.domain.plausible import unlikely
 from app.domain.plausible.words import (
     CLOSE_UNLIKE,
+    LEAKS_UNSEEN,
     NOW_METAL,
     OTHER_LOT,
     OVERFULL,
@@ -68,6 +69,7 @@ from app.services.figures import known_of
 from app.services.part_lots.checks import lot_doubts
 from app.services.part_of import is_of_swap
 from app.services.swaps.drained import begun_words
+from app.services.swaps.given_up import leak_words
 from app.services.waste import drum_of, overfull_words, rulebook
 from app.store.instants import from_us
 from app.store.tables import RoomRow, TankRow
@@ -203,7 +205,9 @@ def _taken_up(session: Session, room_id: int, entry: Pour) -> list[Doubt]:
 def _wash(session: Session, room_id: int, entry: Wash) -> list[Doubt]:
     words = begun_words(session, room_id, entry)
     begun = _of(words, SWAP_BEGUN, "Use another tank, or ask who is swapping it.")
-    return [*begun, *lot_doubts(session, room_id, entry)]
+    way = "Wipe the joints dry and look again ten minutes later."
+    unseen = _of(leak_words(session, room_id, entry), LEAKS_UNSEEN, way)
+    return [*begun, *unseen, *lot_doubts(session, room_id, entry)]
 
 
 def _reject(session: Session, room_id: int, entry: Reject) -> list[Doubt]:

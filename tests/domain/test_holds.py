@@ -94,8 +94,9 @@ def _contents(hours: float, found: str, left_l: float | None = None) -> TankCont
 def test_a_tank_whose_swap_was_given_up_waits_for_its_contents_and_the_answer_frees_it() -> None:
     asked = fold(HOLD_BOOK, "t1", [_given_up(0)])
     assert asked == HoldState(
-        "t1", True, ASKS, CONTENTS, AT, "", (Hold(ASKS, CONTENTS, AT, "Wren"),)
-    )
+        "t1", True, ASKS, CONTENTS, AT, "", (Hold(ASKS, CONTENTS, AT, "Wren"),),
+        given_up="s1", given_up_at=AT,
+    )  # fmt: skip
     assert asked.asks_contents
     assert not asked.is_for_a_lead
     for answer in (

@@ -19,7 +19,7 @@ from app.domain.roomlog.kinds.incidents import (
     TankReleased,
 )
 from app.domain.roomlog.kinds.site import CrewMember
-from app.domain.roomlog.kinds.waste import DrumReleased
+from app.domain.roomlog.kinds.waste import DrumQuarantined, DrumReleased
 from app.services.door import bring_in as record
 from app.services.door import enter
 from app.services.rooms import find_room
@@ -83,6 +83,20 @@ def test_what_is_held_still_is_not_held_twice(store: Store) -> None:
     again(store)
     assert len(hold(store).holds) == 1
     assert "again" not in state(store).quarantine_reason
+
+
+def test_a_drum_in_quarantine_for_something_else_is_there_for_this_as_well(store: Store) -> None:
+    """Whoever releases it for a label that is right now has to read that it drips again."""
+    at = NOW - timedelta(hours=2)
+    enter(store, ROOM, [
+        DrumReleased(at=at, drum="d1", lead="Curlew", reason="Dry", by="Curlew"),
+    ], at)  # fmt: skip
+    settle(store, at)
+    other = DrumQuarantined(at=at, by="Wren", drum="d1", reason="Label torn off")
+    enter(store, ROOM, [other], at)
+    again(store)
+    assert "Label torn off" in state(store).quarantine_reason
+    assert "It drips again" in state(store).quarantine_reason
 
 
 def test_its_follow_ups_are_to_be_done_again_before_it_is_closed(store: Store) -> None:

@@ -27,6 +27,7 @@ from app.domain.roomlog.kinds.checklists import (
     TankContents,
 )
 from app.domain.roomlog.kinds.waste import Pour
+from app.domain.solvents.fit import SAME_PERCENT
 from app.domain.things import Thing
 
 
@@ -59,7 +60,8 @@ class Attempts:
 
 @dataclass(frozen=True)
 class Overrule:
-    """A lead's word against a gate; `about` names the lot that it is of, as `item|lot`."""
+    """A lead's word against a gate; `about` names the lot that it is of, as `item|lot`, or the
+    purity in mass percent."""
 
     id: str
     step: str
@@ -169,6 +171,11 @@ class SwapState:
         words = (one for one in self.overrules if one.step == key and one.gate == "lot")
         return next((one for one in words if one.about in ("", lot)), None)
 
+    def purity_word(self, key: str, percent: float) -> Overrule | None:
+        """A lead's word for a purity in mass percent at a step: one for another grade is none."""
+        words = (one for one in self.overrules if one.step == key and one.gate == "purity")
+        return next((one for one in words if _is_of(one, percent)), None)
+
     def is_settled(self, step: Step) -> bool:
         """Done, or passed over by a lead."""
         return self.tick(step.key) is not None or self.overrule(step.key, "step") is not None
@@ -193,6 +200,25 @@ class SwapState:
         ticks = (self.tick(step.key) for step in self.with_role(role))
         found = (t.answers.get(name) for t in ticks if t is not None)
         return float(sum(value for value in found if isinstance(value, int | float)))
+
+
+def said_percent(about: str) -> float | None:
+    """The mass percent that a lead's word names; None where it names none.
+
+    >>> said_percent("87.6 %"), said_percent("ipa|W1"), said_percent("nan")
+    (87.6, None, None)
+    """
+    try:
+        percent = float(about.removesuffix("%"))
+    except ValueError:
+        return None
+    return percent if 0 < percent <= 100 else None
+
+
+def _is_of(word: Overrule, percent: float) -> bool:
+    """It is for solvent of that grade; older words name none and are for any."""
+    said = said_percent(word.about)
+    return not word.about or (said is not None and abs(said - percent) <= SAME_PERCENT)
 
 
 def steps_for(steps: tuple[Step, ...], is_pair: bool) -> tuple[Step, ...]:

@@ -16,6 +16,7 @@ Subject = Literal[
     "room", "tank", "drum", "station", "person", "instrument", "qualification", "rules"
 ]
 CALIBRATION = "calibration"
+SAMPLE_CHECK = "instrument"
 RULES_REVIEW = "rules_review"
 CUSTOM = "common practice, no source"
 
@@ -99,7 +100,7 @@ _ALL = (
         grace_days=2, formerly="interlock",
     ),
     Duty(
-        "instrument", "Instruments against a known sample", "room", 7,
+        SAMPLE_CHECK, "Instruments against a known sample", "room", 7,
         "Measure a sample of known value, such as fresh solvent, at a known temperature. Enter "
         "both figures.",
         grace_days=2, has_sample=True,

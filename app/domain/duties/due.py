@@ -50,11 +50,13 @@ class Facts:
         subjects: by the subject's word: room, tank, drum, station, person, instrument, rules.
         proofs: by (proof of the duty, key of the subject).
         began_at: since when the room is kept here: a guard's test before that may be on paper.
+        renewed: by duty, since when what was done before says nothing, of all its subjects.
     """
 
     subjects: Mapping[str, tuple[Subject, ...]]
     proofs: Mapping[tuple[str, str], Proof] = field(default_factory=dict)
     began_at: datetime | None = None
+    renewed: Mapping[str, datetime] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -109,6 +111,8 @@ def overdue_count(items: Iterable[DueItem]) -> int:
 
 def _subjects(duty: Duty, facts: Facts) -> tuple[Subject, ...]:
     found, began_at = facts.subjects.get(duty.subject, ()), facts.began_at
+    if (renewed_at := facts.renewed.get(duty.key)) is not None:
+        found = tuple(replace(one, renewed_at=renewed_at) for one in found)
     if not duty.formerly or began_at is None:
         return found
     return tuple(replace(one, begins_at=max(one.begins_at, began_at)) for one in found)

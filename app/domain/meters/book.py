@@ -1,6 +1,6 @@
 """An instrument as its entries leave it: what it is, its certificates, whether it may be read."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from typing import Any
@@ -194,3 +194,19 @@ INSTRUMENT_BOOK = Thing(
 )
 Instruments = Mapping[str, InstrumentState]
 """Instruments of a room by their keys."""
+
+
+def first_unchecked(
+    states: Iterable[InstrumentState], checked_at: datetime | None, now: datetime
+) -> InstrumentState | None:
+    """The first instrument for baths that came after the last check of them all against a known
+    sample, and with no calibration of its own; None where none did, or nobody has checked yet."""
+    new = [
+        (one.added_at, one.key, one)
+        for one in states
+        if one.is_here and one.what.method and one.added_at is not None
+        and checked_at is not None and checked_at < one.added_at <= now
+        and (one.certificate is None or one.certificate.calibrated_on is None)
+    ]  # fmt: skip
+    first = min(new, key=lambda each: each[:2], default=None)
+    return first[2] if first is not None else None

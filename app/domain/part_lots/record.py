@@ -6,7 +6,7 @@ of it is kept: it is read from the log each time, so late and corrected entries 
 """
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from typing import Literal
 
@@ -198,14 +198,29 @@ class LotRecord:
     @property
     def findings(self) -> tuple[str, ...]:
         """What is wrong in the chain, of `FINDINGS` and in their order."""
-        found = {*_of_washes(self), *_of_cures(self), *_of_lot(self)}
+        found = {finding for finding, _ in _found(self)}
         return tuple(one for one in FINDINGS if one in found)
 
     @property
     def unaccepted(self) -> tuple[str, ...]:
-        """What is wrong and was not accepted by the release."""
+        """What is wrong and was not accepted by the release: of a wash or cure that came to the log
+        after it nothing was, though the same was accepted of another."""
         accepted = self.decision.accepted if self.decision is not None else ()
-        return tuple(one for one in self.findings if one not in accepted)
+        known = _found(self._as_decided)
+        left = {one[0] for one in _found(self) if one[0] not in accepted or one not in known}
+        return tuple(one for one in FINDINGS if one in left)
+
+    @property
+    def _as_decided(self) -> "LotRecord":
+        """Without what came to the log after the decision."""
+        new = {one.entry for one in self.changes if not one.is_gone}
+        return replace(
+            self,
+            resins=tuple(one for one in self.resins if one.entry not in new),
+            washes=tuple(one for one in self.washes if one.entry not in new),
+            cures=tuple(one for one in self.cures if one.entry not in new),
+            rejects=tuple(one for one in self.rejects if one.entry not in new),
+        )
 
     @property
     def is_flagged(self) -> bool:
@@ -213,26 +228,34 @@ class LotRecord:
         return self.standing == "released" and bool(self.changes or self.unaccepted)
 
 
-def _of_washes(record: LotRecord) -> Iterable[str]:
+def _found(record: LotRecord) -> set[tuple[str, str]]:
+    """What is wrong, each with the entry it is of, or with the resin; of the whole lot with
+    nothing."""
+    return {*_of_washes(record), *_of_cures(record), *_of_lot(record)}
+
+
+def _of_washes(record: LotRecord) -> Iterable[tuple[str, str]]:
     if not record.washes:
-        yield "no wash logged"
+        yield "no wash logged", ""
     for wash in record.washes:
         if wash.percent is None:
-            yield "bath not known"
+            yield "bath not known", wash.entry
         if wash.is_above:
-            yield "bath over limit"
+            yield "bath over limit", wash.entry
         if wash.held:
-            yield "tank on hold"
+            yield "tank on hold", wash.entry
 
 
-def _of_cures(record: LotRecord) -> Iterable[str]:
+def _of_cures(record: LotRecord) -> Iterable[tuple[str, str]]:
     if not record.cures:
-        yield "no cure logged"
-    last = max((wash.at for wash in record.washes), default=None)
-    if last is not None and any(cure.at < last for cure in record.cures):
-        yield "cured before wash"
+        yield "no cure logged", ""
+    last = max(record.washes, key=lambda wash: wash.at, default=None)
     for cure in record.cures:
-        yield from _of_cure(cure)
+        if last is not None and cure.at < last.at:
+            yield "cured before wash", cure.entry
+            yield "cured before wash", last.entry
+        for finding in _of_cure(cure):
+            yield finding, cure.entry
 
 
 def _of_cure(cure: CureStep) -> Iterable[str]:
@@ -250,13 +273,15 @@ def _of_cure(cure: CureStep) -> Iterable[str]:
         yield "check overdue"
 
 
-def _of_lot(record: LotRecord) -> Iterable[str]:
-    if record.rejects:
-        yield "rejects noted"
+def _of_lot(record: LotRecord) -> Iterable[tuple[str, str]]:
+    for reject in record.rejects:
+        yield "rejects noted", reject.entry
     some: Sequence[ResinStep | WashStep | CureStep] = (
         *record.resins, *record.washes, *record.cures,
     )  # fmt: skip
-    if len({one.resin for one in some}) > 1:
-        yield "two resins"
-    if len({one.resin_lot for one in record.resins if one.resin_lot}) > 1:
-        yield "two resin lots"
+    resins = {one.resin for one in some}
+    lots = {one.resin_lot for one in record.resins if one.resin_lot}
+    if len(resins) > 1:
+        yield from (("two resins", resin) for resin in resins)
+    if len(lots) > 1:
+        yield from (("two resin lots", lot) for lot in lots)

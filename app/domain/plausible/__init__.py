@@ -11,6 +11,7 @@ from app.domain.plausible import baths, curing, room, shelf, waste
 from app.domain.plausible.rules import Case, Known, Rule, Unasked
 from app.domain.plausible.words import (
     CLOSE_UNLIKE,
+    LEAKS_UNSEEN,
     LOT_DONE,
     LOT_RESIN,
     LOT_UNKNOWN,
@@ -92,7 +93,7 @@ def question(kind: str, field: str) -> str:
 NAMES: tuple[str, ...] = (
     PURITY_UNLIKE, CLOSE_UNLIKE, SOAK_SHORT, READING_UNLIKE, REJECT_UNLIKE,
     OVERFULL, WASH_UNKNOWN, OTHER_LOT, LOT_RESIN, LOT_DONE, PADS_IN_LIQUID, SWAP_BEGUN,
-    NOW_METAL, RAISED_LIMIT, STILL_FULL, LOT_UNKNOWN, WARM_DRUM,
+    NOW_METAL, RAISED_LIMIT, STILL_FULL, LOT_UNKNOWN, WARM_DRUM, LEAKS_UNSEEN,
     *sorted(
         question(kind, field)
         for (kind, field), rules in TABLE.items()

@@ -10,6 +10,7 @@ RAISED_LIMIT = "limit_raised"
 STILL_FULL, WARM_DRUM = "tank_still_full", "drum_still_warm"
 LOT_RESIN, LOT_DONE = "part_lot_other_resin", "part_lot_done"
 LOT_UNKNOWN = "part_lot_unknown"
+LEAKS_UNSEEN = "leaks_unseen"
 STALE = timedelta(days=10)  # parts wait that long before somebody finds them bad; no source
 FAR_SD = 5.0
 OVER_MARK = 1.02  # how far over the mark a reading of litres may be: common practice, no source

@@ -11,14 +11,22 @@ from sqlmodel import Session, col, select
 
 from app.domain.curing.stations import StationState
 from app.domain.duties.book import CloseState, DutyState
-from app.domain.duties.catalogue import RULES_REVIEW, Duty, in_force
-from app.domain.duties.due import DueItem, Facts, Proof, Subject, due_list, overdue_count
+from app.domain.duties.catalogue import RULES_REVIEW, SAMPLE_CHECK, Duty, in_force
+from app.domain.duties.due import (
+    DueItem,
+    Facts,
+    Proof,
+    Subject,
+    due_list,
+    last_said,
+    overdue_count,
+)
 from app.domain.duties.month import Movements, movements
 from app.domain.errors import FieldError, NotFound
 from app.domain.inspections.components import DOOR_INTERLOCK, ComponentState, last_fitted
 from app.domain.inspections.inspection import InspectionState
 from app.domain.inspections.part import EMPTY
-from app.domain.meters.book import Certificate, InstrumentState
+from app.domain.meters.book import Certificate, InstrumentState, first_unchecked
 from app.domain.people.qualifications import QualificationState
 from app.domain.roomlog.kinds import Entry, Reading, Removal, Swap, TopUp, Wash
 from app.domain.roomlog.kinds.curing import STATION
@@ -57,7 +65,19 @@ def due(session: Session, room: RoomRow, tanks: Sequence[TankView], now: datetim
     """Everything that is due, the longest overdue first; `tanks` are those in use."""
     assert room.id is not None
     known, states = duties(session, room.id)
-    return due_list(known, states, _facts(session, room, tanks), now, ZoneInfo(room.time_zone))
+    facts = replace(_facts(session, room, tanks), renewed=_renewed(session, room.id, states, now))
+    return due_list(known, states, facts, now, ZoneInfo(room.time_zone))
+
+
+def _renewed(
+    session: Session, room_id: int, states: Iterable[DutyState], now: datetime
+) -> dict[str, datetime]:
+    """An instrument that came after the check of all was in no check."""
+    state = next((one for one in states if one.key == SAMPLE_CHECK), None)
+    last = last_said(state, "")
+    checked_at = last.at if last is not None else None
+    new = first_unchecked(instruments(session, room_id).values(), checked_at, now)
+    return {SAMPLE_CHECK: new.added_at} if new is not None and new.added_at else {}
 
 
 def with_names(session: Session, room_id: int, items: Sequence[DueItem]) -> list[DueItem]:

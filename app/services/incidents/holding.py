@@ -113,7 +113,7 @@ def holds_again(
     for name, way in WAYS.items():
         for key in getattr(known, way.known):
             state = thing(session, room_id, way.thing, key)
-            if _holds(state, entry.incident) or getattr(state, "is_shipped", False):
+            if getattr(state, "is_shipped", False) or _holds_for(state, known):
                 continue
             is_late = is_released_since(session, room_id, name, key, entry.at)
             shared: dict[str, Any] = {
@@ -149,6 +149,14 @@ def _holds(state: Any, incident: str) -> bool:
         return state.is_quarantined
     hold = getattr(state, "hold", state)
     return hold is not None and any(one.incident == incident for one in hold.holds)
+
+
+def _holds_for(state: Any, known: IncidentState) -> bool:
+    """The same, and whoever releases a drum reads of this problem: its one quarantine may be for
+    something else."""
+    if isinstance(state, DrumState) and GUIDES[known.problem].title not in state.quarantine_reason:
+        return False
+    return _holds(state, known.key)
 
 
 def is_held_beside(entry: Incident, name: str, beside: Iterable[Entry]) -> bool:

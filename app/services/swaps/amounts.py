@@ -25,7 +25,7 @@ from app.domain.roomlog.kinds import Reading
 from app.domain.roomlog.kinds.supplies import ITEM
 from app.domain.site import SiteState
 from app.domain.solvents import SOLVENTS
-from app.domain.solvents.fit import other_purity
+from app.domain.solvents.fit import SAME_PERCENT, other_purity
 from app.domain.solvents.purity import in_mass_percent, said_twice
 from app.domain.supplies.state import ItemState
 from app.services.baths.plausibility import preview_reading
@@ -41,7 +41,7 @@ from app.services.swaps.scene import (
 from app.services.swaps.under_way import local
 from app.services.waste import drum_of, pour_problems
 from app.store.tables import TankRow
-from app.store.things import thing
+from app.store.things import thing, things
 
 HALF = 0.5
 USUAL_RESIN_G_ML = 1.1
@@ -254,14 +254,36 @@ def fill(scene: Scene) -> Outcome:
 def _purity_problems(scene: Scene) -> list[FieldError]:
     """What is filled is of another purity than what was there before, and no lead let it pass: by
     its label where that was read, else by what the shelf says of its lots."""
-    if scene.is_overruled("purity"):
-        return []
     found = []
     for name, percent in _purities(scene):
+        if scene.state.purity_word(scene.step.key, percent) is not None:
+            continue
         if words := purity_words(scene.session, scene.room_id, scene.state, percent):
-            message = f"{words} If it has to be this one, a lead lets it pass."
+            way = "a lead lets it pass."
+            if not _is_on_shelf(scene, percent):
+                way = "enter it as an item of its own under Supplies. Then a lead lets it pass."
+            message = f"{words} If it has to be this one, {way}"
             found.append(FieldError(name, message))
     return found
+
+
+def _is_on_shelf(scene: Scene, percent: float) -> bool:
+    """The page of problems offers a lead this purity: something on the shelf has it."""
+    found = other_purities(scene.session, scene.room_id, scene.state)
+    return any(abs(one - percent) <= SAME_PERCENT for one, _ in found)
+
+
+def other_purities(session: Session, room_id: int, state: SwapState) -> list[tuple[float, str]]:
+    """The purities on the shelf, in mass percent, with which a fill is another bath, each with what
+    it does in words; the weakest first."""
+    items: list[ItemState] = list(things(session, room_id, ITEM).values())
+    percents = {
+        item.purity_percent
+        for item in items
+        if item.solvent == state.solvent and item.lots and item.purity_percent is not None
+    }
+    told = ((one, purity_words(session, room_id, state, one)) for one in sorted(percents))
+    return [(one, words) for one, words in told if words]
 
 
 def _purities(scene: Scene) -> list[tuple[str, float]]:

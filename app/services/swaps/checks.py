@@ -11,7 +11,7 @@ from sqlmodel import Session
 
 from app.domain.checklists.filling import SLACK, marks_of
 from app.domain.checklists.roles import RINSES, ROLES
-from app.domain.checklists.run import SwapState
+from app.domain.checklists.run import SwapState, said_percent
 from app.domain.checklists.tank_contents import seen_left_l
 from app.domain.checklists.template import restored_steps
 from app.domain.errors import DomainError, FieldError, NotFound
@@ -234,6 +234,9 @@ def overrule_problems(session: Session, room_id: int, word: StepOverruled) -> li
         errors += second_problems(session, room_id, word.second, word.by)
     if word.gate == "lot" and "|" not in (word.about or ""):
         message = "Say which lot, as item|lot: the word is of no other."
+        errors.append(FieldError("about", message))
+    if word.gate == "purity" and said_percent(word.about or "") is None:
+        message = "Say which purity, in mass percent: the word is of no other."
         errors.append(FieldError("about", message))
     if step.role not in ONLY_AT.get(word.gate, (step.role,)):
         message = f"This changes nothing at “{step.title}”: that gate is at another step."

@@ -84,6 +84,14 @@ def _weeps_from(wet_at: datetime) -> datetime:
     return begun if begun == weeps else begun + timedelta(minutes=1)
 
 
+def looked_since(session: Session, room_id: int, tank: str, since: datetime) -> bool:
+    """Somebody has signed a look at the refilled tank whose answers are no older than that."""
+    looks: list[InspectionState] = list(things(session, room_id, INSPECTION).values())
+    return any(
+        _counts(one, REFILLED, since) for one in looks if one.tank == tank and one.when == REFILLED
+    )
+
+
 def looks_around(
     session: Session, room_id: int, state: SwapState, looks: Collection[str] = (FULL, REFILLED)
 ) -> list[InspectionState]:

@@ -34,7 +34,7 @@ from app.services.inspections.reading import inspections
 from app.services.mixed_drums import other_own
 from app.services.planning.proposal import drums_for
 from app.services.scales import other_drum
-from app.services.swaps.amounts import drum_need_l, purity_words
+from app.services.swaps.amounts import drum_need_l, other_purities
 from app.services.swaps.checks import ONLY_AT
 from app.services.swaps.inspected import inspection_lacks, shut_before, tanks_out_of_service
 from app.services.swaps.looks import full_looks_missing
@@ -161,8 +161,12 @@ def passable(visit: Visit, state: SwapState, step: Step) -> list[tuple[str, str]
     ]
     if step.role in ONLY_AT["lot"]:
         found += _expired_lots(visit, state, step)
-    if step.role == "fill" and not state.overrule(step.key, "purity"):
-        found += [("purity", f"Fill it anyway: {told}") for told in _other_purities(visit, state)]
+    if step.role == "fill":
+        found += [
+            (f"purity:{percent:.4g} %", f"Fill it anyway: {told}")
+            for percent, told in other_purities(visit.session, visit.room_id, state)
+            if state.purity_word(step.key, percent) is None
+        ]
     may_pass = step.is_required and not ROLES[step.role].stays
     if may_pass and not state.overrule(step.key, "step"):
         found.append(("step", "Pass this step over"))
@@ -182,22 +186,6 @@ def _expired_lots(visit: Visit, state: SwapState, step: Step) -> list[tuple[str,
         and (end := lot.use_by(item.rules)) is not None
         and state.lot_word(step.key, f"{item.key}|{lot.lot}") is None
     ]  # fmt: skip
-
-
-def _other_purities(visit: Visit, state: SwapState) -> list[str]:
-    """What a lot of another purity on the shelf does to the bath: of the weakest one."""
-    items: list[ItemState] = list(things(visit.session, visit.room_id, ITEM).values())
-    found = {
-        item.purity_percent
-        for item in items
-        if item.solvent == state.solvent and item.lots and item.purity_percent is not None
-    }
-    told = [
-        words
-        for percent in sorted(found)
-        if (words := purity_words(visit.session, visit.room_id, state, percent))
-    ]
-    return told[:1]
 
 
 def step_context(visit: Visit, state: SwapState, step: Step, form: FormState) -> dict[str, Any]:

@@ -6,7 +6,7 @@ from datetime import timedelta
 import pytest
 
 from app.domain.checklists.gates import blocks
-from app.domain.checklists.run import SWAP_BOOK
+from app.domain.checklists.run import SWAP_BOOK, said_percent
 from app.domain.roomlog.kinds import Swap, SwapAbandoned, SwapStarted, Wash
 from app.domain.roomlog.kinds.checklists import StepDone, StepNoted, SwapClosed
 from app.store.things import adapter
@@ -163,3 +163,20 @@ def test_no_hand_goes_into_a_tank_that_was_restarted(step: str) -> None:
         *(done(one) for one in rest),
     )  # fmt: skip
     assert gates_of(stopped, step) == []
+
+
+def test_a_word_on_a_purity_is_for_its_grade_and_an_older_one_for_any() -> None:
+    """Labels of one grade differ by up to 2 %: common practice, no source."""
+    said = replace(overruled("fill", "purity"), about="87.6 %")
+    state = swap(opened(), said)
+    passed = {
+        percent: state.purity_word("fill", percent) is not None
+        for percent in (85.0, 85.6, 87.6, 89.6, 90.0)
+    }
+    assert passed == {85.0: False, 85.6: True, 87.6: True, 89.6: True, 90.0: False}
+    assert state.purity_word("drain", 87.6) is None
+    assert swap(opened(), replace(said, gate="lot")).purity_word("fill", 87.6) is None
+    assert swap(opened(), replace(said, about="ipa|W1")).purity_word("fill", 87.6) is None
+    assert swap(opened(), overruled("fill", "purity")).purity_word("fill", 12.0) is not None
+    said_of = ("100%", "100.1", "0", "-3", "0.5 %", "nan", "")
+    assert [said_percent(one) for one in said_of] == [100.0, None, None, None, 0.5, None, None]

@@ -84,6 +84,17 @@ def test_a_new_interlock_is_due_for_a_test_from_the_day_it_is_fitted() -> None:
     assert due[0.5].group == "week"
 
 
+def test_what_is_new_in_the_room_makes_its_check_due_from_that_day() -> None:
+    renewed = {"instrument": days_ago(1)}
+    due = {
+        checked: listed(done("instrument", checked), renewed=renewed)["instrument", ""]
+        for checked in (2, 0.5)
+    }
+    assert (due[2].due_on, due[2].group) == (days_ago(1).astimezone(ZONE).date(), "today")
+    assert due[0.5].group == "week"
+    assert listed(done("eyewash", 2), renewed=renewed)["eyewash", ""].group == "week"
+
+
 def test_a_reading_in_the_log_does_the_duty_by_itself() -> None:
     item = listed(proofs={("reading", "t1"): Proof(days_ago(1), "Dunlin")})["reading", "t1"]
     assert item.last is not None

@@ -1,12 +1,14 @@
 """An instrument's book: certificates, set aside, put back, retired; what an entry may say."""
 
+from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
+from typing import Any
 
 import pytest
 
 from app.domain.errors import FieldErrors
 from app.domain.instruments import INSTRUMENTS
-from app.domain.meters.book import INSTRUMENT_BOOK, InstrumentState
+from app.domain.meters.book import INSTRUMENT_BOOK, InstrumentState, first_unchecked
 from app.domain.meters.sorts import SORTS
 from app.domain.roomlog.kinds import Entry, Reading
 from app.domain.roomlog.kinds.curing import Irradiance
@@ -118,3 +120,22 @@ def test_what_does_not_fit_is_said_beside_its_field(field: str, wrong: dict[str,
     with pytest.raises(FieldErrors) as raised:
         parse_entry({**raw, **wrong})
     assert field in raised.value.by_field()
+
+
+def test_the_first_instrument_for_baths_that_came_after_a_check_is_in_no_check() -> None:
+    def came(key: str, days: float, sort: str = "hydrometer", **more: Any) -> InstrumentState:
+        new = InstrumentAdded(at=AT + days * DAY, instrument=key, name=key, sort=sort, **more)
+        state: InstrumentState = fold(INSTRUMENT_BOOK, key, [new])
+        return state
+
+    late, later = came("b", 2), came("a", 3)
+    calibrated = came("c", 1.5, calibrated_on=date(2026, 1, 5))
+    others = [came("u", 1.5, "uv_meter"), came("v", 1.5, "anemometer"), calibrated]
+    here, now = [later, late, *others], AT + 9 * DAY
+    assert first_unchecked(here, AT + DAY, now) == late
+    assert first_unchecked(here, AT + 2 * DAY, now) == later
+    assert first_unchecked(here, AT + 3 * DAY, now) is None
+    assert first_unchecked(here, AT + 2 * DAY, AT + 2.5 * DAY) is None
+    assert first_unchecked(here, AT + 2 * DAY, AT + 3 * DAY) == later
+    assert first_unchecked(here, None, now) is None
+    assert first_unchecked([replace(late, retired_at=now)], AT, now) is None

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 from dataclasses import replace
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -12,11 +12,14 @@ from sqlmodel import Session, select
 from app.domain.curing.dose import cure_today
 from app.domain.curing.lamp import lamp
 from app.domain.curing.recipes import RecipeState
+from app.domain.duties.catalogue import SAMPLE_CHECK
+from app.domain.duties.due import DueItem
 from app.domain.errors import Doubtful, FieldErrors
 from app.domain.harm.late import DONE_BEFORE
 from app.domain.meters.book import InstrumentState
 from app.domain.roomlog.kinds import Entry, Reading, Withdrawal
 from app.domain.roomlog.kinds.curing import CureRecipe, Irradiance, Station
+from app.domain.roomlog.kinds.duties import DutyDone
 from app.domain.roomlog.kinds.instruments import (
     InstrumentAdded,
     InstrumentCalibrated,
@@ -29,6 +32,7 @@ from app.services.door import bring_in, enter
 from app.services.duties.calibrations import standing
 from app.services.duties.due import due
 from app.services.entries import entry_of
+from app.services.harm import overdue_looks
 from app.services.meters.book import find_instrument
 from app.services.rooms import find_room
 from app.store import queries
@@ -333,3 +337,40 @@ def test_a_late_certificate_of_a_thermometer_keeps_the_law(store: Store) -> None
 def find(store: Store, key: str) -> InstrumentState:
     with Session(store.reader) as session:
         return find_instrument(session, find_room(session, ROOM).id or 0, key)
+
+
+def sample_check(store: Store, at: datetime = NOW) -> DueItem:
+    with Session(store.reader) as session:
+        room = find_room(session, ROOM)
+        tanks = queries.board(session, room.id or 0, at).tanks
+        [item] = [one for one in due(session, room, tanks, at) if one.duty.key == SAMPLE_CHECK]
+    return item
+
+
+def test_a_sample_check_does_not_count_for_an_instrument_that_came_later(store: Store) -> None:
+    """Nobody has held the new hydrometer against a known sample, whatever the old ones showed."""
+    done = DutyDone(at=NOW - timedelta(days=4), duty=SAMPLE_CHECK, outcome="done", by="Wren")
+    bring_in(store, ROOM, [done], NOW)
+    assert sample_check(store).group == "week"
+    new = InstrumentAdded(at=NOW - timedelta(days=3), id="h", instrument="h1", name="Float 1",
+                          sort="hydrometer")  # fmt: skip
+    known = replace(SENSOR, id="k", at=NOW - timedelta(days=3), instrument="m3")
+    light = replace(new, id="l", instrument="u3", sort="uv_meter")
+    bring_in(store, ROOM, [known, light], NOW)
+    assert sample_check(store).group == "week"  # one is calibrated, the other sees no sample
+    bring_in(store, ROOM, [new], NOW)
+    assert sample_check(store).group == "overdue"
+    with Session(store.reader) as session:
+        told = dict(overdue_looks(session, find_room(session, ROOM), NOW))
+    assert "Float 1 is new since" in told["Instruments not checked in time"]
+    bring_in(store, ROOM, [replace(done, id="", at=NOW - timedelta(hours=1))], NOW)
+    assert sample_check(store).group == "week"
+
+
+def test_a_sample_check_that_was_never_done_is_not_put_off_by_a_new_instrument(
+    store: Store,
+) -> None:
+    before = sample_check(store).due_on
+    new = InstrumentAdded(at=NOW, instrument="h1", name="Float 1", sort="hydrometer")
+    bring_in(store, ROOM, [new], NOW)
+    assert sample_check(store).due_on == before

@@ -11,7 +11,7 @@ from sqlmodel import Session
 
 from app.domain.errors import Doubtful, FieldErrors
 from app.domain.part_lots.record import LotRecord
-from app.domain.roomlog.kinds import Entry, Reject, Wash
+from app.domain.roomlog.kinds import Entry, Reject, Resin, Wash
 from app.domain.roomlog.kinds.curing import Cure, CureRecipe, Irradiance, Station
 from app.domain.roomlog.kinds.duties import DutyDone
 from app.domain.roomlog.kinds.part_lots import PartLot, PartLotRejected, PartLotReleased
@@ -117,7 +117,8 @@ def test_what_is_wrong_in_the_chain_is_refused_until_it_is_accepted(
         enter(store, ROOM, [released()], NOW)
     [unreasoned] = released(accepted="; ".join(found)).problems()
     assert unreasoned.field == "reason"
-    enter(store, ROOM, [released(accepted="; ".join(found), reason="Test piece")], NOW)
+    word = released(hours=0, accepted="; ".join(found), reason="Test piece")
+    enter(store, ROOM, [word], NOW)
     assert record(store).standing == "released"
     assert not record(store).unaccepted
 
@@ -155,6 +156,39 @@ def test_a_late_entry_that_spoils_the_bath_flags_the_release(store: Store) -> No
     assert record(store).is_flagged
     withdraw(store, ROOM, "late", "Wren", "", NOW, None)
     assert not record(store).is_flagged
+
+
+def test_what_was_accepted_of_one_wash_or_cure_is_not_accepted_of_a_later_one(
+    store: Store,
+) -> None:
+    """Ada accepted the bath of one wash and the dose of one cure: she never saw the others."""
+    bring_in(store, ROOM, [tank("hot", saturation_percent=15.0)], NOW)
+    bring_in(store, ROOM, [washed(tank="hot"), cured(minutes=1.0)], NOW)
+    found = record(store).findings
+    assert found == ("bath over limit", "dose too low")
+    enter(store, ROOM, [released(accepted="; ".join(found), reason="Test piece")], NOW)
+    assert not record(store).unaccepted
+    bring_in(store, ROOM, [washed(4.8, id="w2", tank="hot", entered_at=NOW - HOUR)], NOW)
+    assert record(store).unaccepted == ("bath over limit",)
+    bring_in(store, ROOM, [cured(3.9, id="c2", minutes=1.0, entered_at=NOW - HOUR)], NOW)
+    assert record(store).unaccepted == ("bath over limit", "dose too low")
+    again = released(hours=0, accepted="; ".join(record(store).findings), reason="Seen")
+    enter(store, ROOM, [again], NOW)
+    assert not record(store).is_flagged
+
+
+def test_two_resins_that_were_accepted_are_not_three(store: Store) -> None:
+    resins = [PartLot(at=NOW - 6 * HOUR, lot=LOT, resin=one) for one in ("slate", "kiln")]
+    bring_in(store, ROOM, [*resins, washed(), cured()], NOW)
+    found = record(store).findings
+    enter(store, ROOM, [released(accepted="; ".join(found), reason="Test piece")], NOW)
+    bring_in(store, ROOM, [washed(4.9, id="w2", entered_at=NOW - HOUR)], NOW)
+    assert not record(store).unaccepted
+    third = PartLot(at=NOW - 5 * HOUR, entered_at=NOW - HOUR, lot=LOT, resin="third")
+    bring_in(
+        store, ROOM, [Resin(at=START, resin="third", name="Third", density_g_ml=1.1), third], NOW
+    )
+    assert record(store).unaccepted == ("two resins",)
 
 
 def test_a_rejection_told_after_the_release_flags_it_though_it_was_before(store: Store) -> None:

@@ -261,8 +261,8 @@ def test_a_lot_of_another_purity_says_what_it_does_and_waits_for_a_lead(store: S
     by_label = {"filled_l": 39.0, "lot": "ipa|A7", "fresh_purity_volume_percent": 91.0}
     assert "87.6 %" in run.refused("fill", **by_label, is_sure=True)["fresh_purity_volume_percent"]
     with pytest.raises(Exception, match="changes nothing"):
-        run.lead("rinse", "purity")
-    run.lead("fill", "purity", reason="The good one comes on Monday")
+        run.lead("rinse", "purity", about="87.6 %")
+    run.lead("fill", "purity", reason="The good one comes on Monday", about="87.6 %")
     run.tick("fill", filled_l=39.0, lot="weak|W1", is_sure=True)
     run.look("leak_check")
     for step in ("leak_check", "read", "restart", "close_out"):
@@ -270,3 +270,28 @@ def test_a_lot_of_another_purity_says_what_it_does_and_waits_for_a_lead(store: S
         run.tick(step, is_sure=True)
     run.complete()
     assert tank_row(store).fresh_purity_percent == pytest.approx(87.6)  # readings go on from it
+
+
+def test_a_word_for_one_purity_is_none_for_another(store: Store) -> None:
+    """A lead saw that 87.6 % reads like resin; nobody told them of 70 %, nor of a label."""
+    for key, percent in (("weak", 87.6), ("weaker", 70.0)):
+        weak = Item(at=START, item=key, name=key.title(), category="solvent", unit="L",
+                    solvent="isopropanol", purity_percent=percent)  # fmt: skip
+        record(store, ROOM, [weak, StockReceived(at=START, item=key, quantity=60, lot="W1")], NOW)
+    run = Run(store)
+    run.until_drained()
+    for step in ("inspect", "wipe", "refit"):
+        run.tick(step)
+    for about in ("", "weak|W1", "nan"):
+        with pytest.raises(FieldErrors) as caught:
+            run.lead("fill", "purity", about=about)
+        assert "Say which purity" in caught.value.by_field()["about"]
+    run.lead("fill", "purity", about="87.6 %")
+    assert "70 % pure by mass" in run.refused("fill", filled_l=39.0, lot="weaker|W1")["lot"]
+    label = {"filled_l": 39.0, "lot": "weak|W1", "fresh_purity_percent": 60.0}
+    said = run.refused("fill", **label, is_sure=True)["fresh_purity_percent"]
+    assert "as an item of its own under Supplies" in said
+    shared = {"filled_l": 39.0, "lot": "weak|W1", "lot_2": "weaker|W1", "lot_2_l": 9.0}
+    assert set(run.refused("fill", **shared)) == {"lot_2"}
+    run.lead("fill", "purity", about="70 %")
+    run.tick("fill", **shared, is_sure=True)

@@ -251,6 +251,22 @@ def test_a_lead_lets_one_old_lot_pass_by_its_name(client: TestClient, store: Sto
     assert ('"ipa|X1"' in offered, '"ipa|X2"' in offered) == (True, False)
 
 
+def test_a_lead_lets_one_purity_pass_by_its_figure(client: TestClient, store: Store) -> None:
+    for key, percent in (("weak", 87.6), ("weaker", 70.0)):
+        weak = Item(at=START, item=key, name=key.title(), category="solvent", unit="L",
+                    solvent="isopropanol", purity_percent=percent)  # fmt: skip
+        record(store, ROOM, [weak, StockReceived(at=START, item=key, quantity=60, lot="W1")], NOW)
+    client.post(f"{SWAP}/start", data={"by": "Wren"})
+    page = client.get(f"{SWAP}?step=fill&view=problem").text
+    assert 'value="purity:87.6 %"' in page
+    assert 'value="purity:70 %"' in page
+    word = {"gate": "purity:87.6 %", "by": "Curlew", "reason": "The good one comes on Monday"}
+    assert client.post(f"{SWAP}/steps/fill/overrule", data=word).status_code == 200
+    page = client.get(f"{SWAP}?step=fill&view=problem").text
+    assert 'value="purity:87.6 %"' not in page
+    assert 'value="purity:70 %"' in page
+
+
 def test_a_step_is_undone_where_it_was_done(client: TestClient, store: Store) -> None:
     client.post(f"{SWAP}/start", data={"by": "Wren"})
     tick(client, "protect")

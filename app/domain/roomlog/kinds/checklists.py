@@ -161,7 +161,9 @@ class StepOverruled(LedgerEntry):
         "text", "Second person", help="Who agrees, if a part out of service holds it."
     )
     about: str | None = spec(
-        "text", "Of which lot", help="Item and lot, with | between them: the word is of no other."
+        "text",
+        "Of which lot or purity",
+        help="Item and lot, with | between them, or mass percent: the word is of no other.",
     )
 
 
