@@ -228,7 +228,7 @@ def repeat_words(figures: Sequence[Figure], weeks: int) -> str:
     after = sum(one.held_widened for one in figures)
     return (
         f"{text} Each range on this page is widened to fit its own record: "
-        f"{after} of {len(lines)} then fall within."
+        f"{after} of {len(lines)} fall within them."
     )
 
 
