@@ -185,7 +185,7 @@ def test_the_pages_of_a_drained_tank_offer_and_store_no_entry(
 
 
 def test_the_tank_s_page_says_what_is_in_it_while_it_is_swapped(drained: TestClient) -> None:
-    assert "0.50 L in it" in drained.get(TANK).text
+    assert "0.50 L of bath" in drained.get(TANK).text
 
 
 def test_the_heel_of_a_swap_entered_at_once_is_stored_with_how_it_is_known(
