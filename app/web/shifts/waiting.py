@@ -229,7 +229,7 @@ def _due(visit: Visit, items: Sequence[DueItem]) -> Line:
     said = f"{when[:1].lower()}{when[1:]}" if names else when
     named = shortly(names)
     named += "," if ":" in named else ":"  # one colon in a sentence
-    text = f"{named} {'the first is ' if len(whens) > 1 else ''}{said}." if names else ""
+    text = f"{named} {'the first ' if len(whens) > 1 else ''}{said}." if names else ""
     if worst.due_on > visit.today:
         said = f"by {day_words(worst.due_on, visit.today)}"
         text = f"{named} {said}." if names else f"{said[:1].upper()}{said[1:]}."
