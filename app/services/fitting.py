@@ -9,7 +9,7 @@ from sqlmodel import Session
 
 from app.domain.errors import FieldErrors
 from app.domain.roomlog.checks import RoomContext, misfits, not_ahead
-from app.domain.roomlog.kinds import Entry
+from app.domain.roomlog.kinds import Entry, Resin
 from app.services.definitions import context
 from app.services.entries import stored_ids
 
@@ -37,7 +37,9 @@ def fitting(
             fresh.append((place, not_ahead(entry, now)))
     room = context(session, room_id)
     room.add(known or RoomContext())
-    for _, entry in fresh:
+    for place, entry in fresh:
+        if isinstance(entry, Resin) and (errors := misfits(entry, room, now)):
+            raise FieldErrors(errors, place)  # one too many, before it is known
         room.learn(entry)
     for place, entry in fresh:
         if errors := misfits(entry, room, now):

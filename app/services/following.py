@@ -7,12 +7,12 @@ found damaged is looked at. What is moved out of a drum in quarantine stays in q
 that comes late is lifted by no release that knew nothing of it.
 """
 
-from collections.abc import Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import replace
 from datetime import datetime
 from uuid import uuid4
 
-from sqlmodel import Session, col, select
+from sqlmodel import Session
 
 from app.domain.checklists.run import SwapState
 from app.domain.roomlog.kinds import Entry, Withdrawal
@@ -27,6 +27,7 @@ from app.domain.roomlog.kinds.supplies import ITEM, LotHeld, LotReleased
 from app.domain.roomlog.kinds.waste import DRUM, DrumChecked, DrumQuarantined, DrumTransfer
 from app.domain.waste.drums import WARM, DrumState
 from app.domain.waste.fitting import name_of
+from app.services.authorship import entry_row
 from app.services.entries import entry_of
 from app.services.incidents.holding import (
     LONGEST_REASON,
@@ -46,27 +47,60 @@ from app.store.things import thing
 WITH_ACTS = (StepDone.kind, SwapClosed.kind)
 """Kinds that write what follows from them."""
 
+HOLDS = (*(way.held.kind for way in WAYS.values()), LotHeld.kind, InstrumentSetAside.kind,
+         DrumChecked.kind)  # fmt: skip
+"""Kinds that hold something, and hold it anew where they are entered late."""
+LONGEST_ID = 64
+
 Placed = tuple[int, Entry]
 """An entry and its place among those given."""
 
 
-def quarantine_of(session: Session, room_id: int, move: DrumTransfer) -> list[Entry]:
-    """The quarantine of a drum goes along with its contents: nobody has said that they are good."""
+def quarantine_of(
+    session: Session, room_id: int, move: DrumTransfer, now: datetime, beside: Iterable[Entry] = ()
+) -> list[Entry]:
+    """The quarantine of a drum goes along with its contents: nobody has said that they are good.
+
+    It may be entered just before, `beside` the move. It holds from the move, or from `now` where
+    the other drum was released since by a lead who knew nothing of it.
+    """
     source: DrumState | None = thing(session, room_id, DRUM, move.from_drum)
-    if source is None or not source.is_quarantined:
+    reasons = [source.quarantine_reason] if source is not None and source.is_quarantined else []
+    reasons += [
+        one.reason
+        for one in beside
+        if isinstance(one, DrumQuarantined) and one.drum == move.from_drum and one.at <= move.at
+    ]
+    if not reasons:
         return []
-    reason = f"From {name_of(source)}: {source.quarantine_reason}"[:LONGEST_REASON]
-    return [DrumQuarantined(at=move.at, by=move.by, drum=move.drum, reason=reason)]
+    name = name_of(source) if source is not None else move.from_drum
+    reason = f"From {name}: {'; '.join(reasons)}"[:LONGEST_REASON]
+    is_new = not move.corrects  # the lead knew of one that is corrected
+    is_late = is_new and is_released_since(session, room_id, DRUM, move.drum, move.at)
+    at = now if is_late else move.at
+    return [DrumQuarantined(at=at, by=move.by, drum=move.drum, reason=reason)]
 
 
-def held_anew(session: Session, room_id: int, entry: Entry, now: datetime) -> list[Entry]:
+def held_anew(
+    session: Session, room_id: int, entry: Entry, now: datetime, taken: Collection[str] = ()
+) -> list[Entry]:
     """A hold that is entered late, of before a release that knew nothing of it, holds from now on
-    as well; one that is corrected does not."""
+    as well, under its own id, with which it is taken back; one that is corrected does not.
+
+    `taken` are ids that are entered beside it.
+    """
     if entry.corrects or entry.at >= now or not _is_let_go(session, room_id, entry):
         return []
+    uid = _id_of_anew(entry.id)
+    is_free = len(uid) <= LONGEST_ID and uid not in taken and not entry_row(session, room_id, uid)
+    uid = uid if is_free else ""
     if isinstance(entry, DrumChecked):
-        return [DrumQuarantined(at=now, by=entry.by, drum=entry.drum, reason=WARM)]
-    return [replace(entry, at=now, id="", entered_at=None)]
+        return [DrumQuarantined(at=now, id=uid, by=entry.by, drum=entry.drum, reason=WARM)]
+    return [replace(entry, at=now, id=uid, entered_at=None)]
+
+
+def _id_of_anew(uid: str) -> str:
+    return f"{uid}.1"
 
 
 def _is_let_go(session: Session, room_id: int, entry: Entry) -> bool:
@@ -101,7 +135,8 @@ def followed(
     beside = [entry for _, entry in fresh]
     found: list[Placed] = []
     for place, entry in fresh:
-        held: list[Entry] = [entry, *held_anew(session, room_id, entry, now)]
+        ids = [one.id for one in beside]
+        held: list[Entry] = [entry, *held_anew(session, room_id, entry, now, ids)]
         if isinstance(entry, Incident):
             held += holds_of(session, room_id, entry, beside, now)
         if isinstance(entry, IncidentReopened):
@@ -109,7 +144,8 @@ def followed(
         if isinstance(entry, Withdrawal):
             held += _taken_back_with(session, room_id, entry, beside)
         if isinstance(entry, DrumTransfer):
-            held += quarantine_of(session, room_id, entry)
+            before = [one for _, one in found]
+            held += quarantine_of(session, room_id, entry, now, before)
         if isinstance(entry, StepDone):
             held += findings(session, room_id, entry, beside)  # outlives the tick
         held = with_question(session, room_id, held)
@@ -120,15 +156,17 @@ def followed(
 def _taken_back_with(
     session: Session, room_id: int, word: Withdrawal, beside: Sequence[Entry]
 ) -> list[Entry]:
-    """What followed from a tick or a close that is taken back, but for what is taken back beside
-    it; of a close also the question what is in its tanks."""
-    query = select(EntryRow).where(EntryRow.room_id == room_id, EntryRow.uid == word.withdraws)
-    row = session.exec(query.where(col(EntryRow.kind).in_(WITH_ACTS))).first()
-    taken = entry_of(row) if row is not None and row.voided_by is None else None
-    if not isinstance(taken, StepDone | SwapClosed):
+    """What followed from a tick, a close or a late hold that is taken back, but for what is taken
+    back beside it; of a close also the question what is in its tanks."""
+    row = entry_row(session, room_id, word.withdraws)
+    if row is None or row.voided_by is not None or row.kind not in (*WITH_ACTS, *HOLDS):
         return []
     gone = {one.withdraws for one in beside if isinstance(one, Withdrawal)}
     hand = Hand(word.at, word.by, word.note)
+    taken = entry_of(row)
+    if not isinstance(taken, StepDone | SwapClosed):
+        anew = _held_with(session, room_id, row)
+        return [] if gone.issuperset(anew) else withdrawals(session, room_id, anew, hand)
     found = [
         one
         for one in withdrawals(session, room_id, taken.wrote or (), hand)
@@ -138,3 +176,10 @@ def _taken_back_with(
         state: SwapState | None = thing(session, room_id, SWAP, taken.swap)
         return [*found, *(questions_again(state, word.at, word.by) if state is not None else ())]
     return list(found)
+
+
+def _held_with(session: Session, room_id: int, row: EntryRow) -> list[str]:
+    """The id of what a hold that was entered late holds anew; none where it does not."""
+    anew = entry_row(session, room_id, _id_of_anew(row.uid))
+    is_of_it = anew is not None and anew.kind in HOLDS and anew.recorded_at_us == row.recorded_at_us
+    return [anew.uid] if anew is not None and is_of_it and anew.voided_by is None else []

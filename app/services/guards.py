@@ -12,6 +12,7 @@ from typing import Any
 
 from sqlmodel import Session, col, select
 
+from app.domain.checklists.run import SwapState
 from app.domain.errors import FieldError
 from app.domain.incidents.book import IncidentState
 from app.domain.inspections.inspection import INSPECTION_BOOK, InspectionState
@@ -19,7 +20,13 @@ from app.domain.meters.book import InstrumentState
 from app.domain.money import digits_of
 from app.domain.roomlog.kinds import Entry, Withdrawal
 from app.domain.roomlog.kinds.builds import TankBuild
-from app.domain.roomlog.kinds.checklists import SWAP, SwapOpened, TankContents
+from app.domain.roomlog.kinds.checklists import (
+    SWAP,
+    StepDone,
+    SwapClosed,
+    SwapOpened,
+    TankContents,
+)
 from app.domain.roomlog.kinds.curing import STATION, Station
 from app.domain.roomlog.kinds.duties import DutyDone
 from app.domain.roomlog.kinds.incidents import (
@@ -81,6 +88,7 @@ from app.services.entries import counting_of_kind, entry_of
 from app.services.harm import DUTIES_OF_ROOM
 from app.services.inspections.holding import held_reasons, without_entry
 from app.services.spend.price_book import has_amounts
+from app.services.swaps.under_way import next_of
 from app.services.then import rows_of
 from app.store.acting import acting, named_lead
 from app.store.site import crew
@@ -428,6 +436,30 @@ def _contents(change: Change) -> Problem:
     return _refused(message, "an answer lifts the question")
 
 
+def _swap_closed(change: Change) -> Problem:
+    """The bath of a swap of long ago does not stand in its tank again."""
+    old = change.old
+    assert isinstance(old, SwapClosed)
+    state: SwapState | None = change.state(SWAP, old.swap)
+    if change.new is not None or state is None or state.close_id != old.id:
+        return None
+    words = next_of(change.session, change.room_id, state, change.gone)
+    return _refused(f"{words} This completion stays.", "the next swap has begun") if words else None
+
+
+def _ticked(change: Change) -> Problem:
+    """The new bath and the balance of a completed swap rest on what its steps moved."""
+    old = change.old
+    assert isinstance(old, StepDone)
+    state: SwapState | None = change.state(SWAP, old.swap)
+    if change.new is not None or not old.wrote or state is None or state.end != "closed":
+        return None
+    if state.close_id in change.gone:
+        return None
+    message = "This swap is completed. Open it again on its page, then undo the step."
+    return _refused(message, "a completed swap keeps its steps")
+
+
 def _signature(change: Change) -> Problem:
     if change.is_own:
         return None
@@ -569,6 +601,8 @@ GUARDS: Mapping[type[Entry], Callable[[Change], Problem]] = {
     IncidentReopened: _incident_reopened,
     IncidentStep: _incident_step,
     TankContents: _contents,
+    StepDone: _ticked,
+    SwapClosed: _swap_closed,
     InspectionClosed: _signature,
     HandedOver: _taken_over,
     PriceList: _currency,

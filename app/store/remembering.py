@@ -40,6 +40,14 @@ def _hold(session: Session, row: object) -> None:
         session.info.setdefault(HELD, deque(maxlen=HELD_ROWS)).append(row)
 
 
+@event.listens_for(WritingSession, "after_soft_rollback")
+def _read_anew(session: Session, _: object) -> None:
+    """What was read while something was only tried is not what stands."""
+    for row in session.info.pop(HELD, ()):
+        if row in session:
+            session.expire(row)
+
+
 def forget_at_writes(engine: Engine) -> None:
     """Have the transactions of an engine forget what they remember at each of their writes."""
 

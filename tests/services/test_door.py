@@ -1,5 +1,6 @@
 """The door into the room log: what is said together is held against what came before it."""
 
+from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
 from typing import Any
@@ -9,7 +10,8 @@ from sqlmodel import Session
 
 from app.domain.errors import Conflict, FieldErrors
 from app.domain.inspections.conditions import CONDITIONS
-from app.domain.roomlog.kinds import Entry, Withdrawal
+from app.domain.roomlog import checks
+from app.domain.roomlog.kinds import Entry, Resin, Withdrawal
 from app.domain.roomlog.kinds.duties import DutyDone
 from app.domain.roomlog.kinds.incidents import Incident, IncidentClosed, IncidentStep, TankHeld
 from app.domain.roomlog.kinds.inspections import Component, InspectionAnswered, InspectionStarted
@@ -18,6 +20,7 @@ from app.domain.roomlog.kinds.spending import PriceList
 from app.domain.roomlog.kinds.supplies import Item, StockReceived, StockUsed
 from app.domain.roomlog.kinds.waste import Drum, Pour
 from app.services import door
+from app.services.definitions import context
 from app.services.refusals import RULES
 from app.services.rooms import find_room
 from app.store.engine import Store
@@ -156,3 +159,21 @@ def test_each_rule_has_a_name_of_its_own() -> None:
     names = [rule.name for rule in rules]
     assert all(names)
     assert len(set(names)) == len(names)
+
+
+def test_a_room_gets_no_more_resins_than_it_can_follow(
+    store: Store, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """One after the other or at once, entered or brought in; a new word on one of them is none."""
+    with Session(store.reader) as session:
+        known = context(session, find_room(session, ROOM).id or 0).resins
+    monkeypatch.setattr(checks, "MOST_RESINS", len(known) + 2)
+    new = [Resin(at=NOW, resin=f"r{n}", name=f"R {n}", density_g_ml=1.1) for n in range(3)]
+    for way in (door.enter, door.bring_in):
+        with pytest.raises(FieldErrors) as refused:
+            way(store, ROOM, new, NOW)
+        assert (refused.value.place, refused.value.errors[0].field) == (2, "name")
+    door.enter(store, ROOM, new[:2], NOW)
+    with pytest.raises(FieldErrors):
+        door.enter(store, ROOM, new[2:], NOW)
+    door.enter(store, ROOM, [replace(new[0], name="R 0 grey")], NOW)

@@ -1,6 +1,7 @@
 """A hold that is entered late is lifted by no release that knew nothing of it."""
 
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
 from typing import Any
@@ -8,7 +9,7 @@ from typing import Any
 import pytest
 from sqlmodel import Session
 
-from app.domain.roomlog.kinds import Entry
+from app.domain.roomlog.kinds import Entry, Withdrawal
 from app.domain.roomlog.kinds.curing import STATION, Station
 from app.domain.roomlog.kinds.incidents import (
     HOLD,
@@ -31,6 +32,7 @@ from app.domain.roomlog.kinds.waste import (
     DrumChecked,
     DrumQuarantined,
     DrumReleased,
+    DrumTransfer,
 )
 from app.services.door import bring_in, enter
 from app.services.rooms import find_room
@@ -103,3 +105,50 @@ def test_a_hold_that_its_release_follows_is_over(store: Store, case: str) -> Non
     enter(store, ROOM, [held], NOW)
     enter(store, ROOM, [free], NOW)
     assert not is_held(store, *where)
+
+
+@pytest.mark.parametrize("case", list(CASES))
+def test_a_hold_that_was_entered_late_by_mistake_is_taken_back_at_once(
+    store: Store, case: str
+) -> None:
+    """Whoever typed it has their minutes, as for any hold: nothing of it stays behind."""
+    free, held, where = CASES[case]
+    bring_in(store, ROOM, [free], NOW)
+    (uid,) = enter(store, ROOM, [held], NOW).ids
+    enter(store, ROOM, [Withdrawal(at=NOW, by=held.by, withdraws=uid)], NOW)
+    assert not is_held(store, *where)
+
+
+def test_what_somebody_else_holds_at_the_same_instant_stays(store: Store) -> None:
+    free, held, where = CASES["tank"]
+    bring_in(store, ROOM, [free], NOW)
+    other = replace(held, at=NOW, by="Plover")
+    uid, _ = enter(store, ROOM, [held, other], NOW).ids
+    enter(store, ROOM, [Withdrawal(at=NOW, by=held.by, withdraws=uid)], NOW)
+    assert is_held(store, *where)
+
+
+def _other_drum() -> Drum:
+    return Drum(at=START, drum="d2", name="Drum 2", capacity_l=200.0, volume_l=50.0,
+                stream="isopropanol_resin", area="wash_station")  # fmt: skip
+
+
+def test_what_was_moved_out_of_a_quarantine_is_freed_by_no_release_from_before_it_was_told(
+    store: Store,
+) -> None:
+    free = DrumReleased(drum="d1", **WORD)
+    shut = DrumQuarantined(at=EARLY, drum="d2", reason="Odd smell", by="Wren")
+    bring_in(store, ROOM, [_other_drum(), shut, free], NOW)
+    move = DrumTransfer(at=EARLY + timedelta(minutes=1), drum="d1", from_drum="d2", volume_l=10.0,
+                        waste_kg=8.0, by="Wren")  # fmt: skip
+    enter(store, ROOM, [move], NOW)
+    assert is_held(store, DRUM, "d1")
+
+
+def test_a_quarantine_that_is_told_with_the_move_goes_along(store: Store) -> None:
+    bring_in(store, ROOM, [_other_drum()], NOW)
+    shut = DrumQuarantined(at=EARLY, drum="d2", reason="Odd smell", by="Wren")
+    move = DrumTransfer(at=EARLY + timedelta(minutes=1), drum="d1", from_drum="d2", volume_l=10.0,
+                        waste_kg=8.0, by="Wren")  # fmt: skip
+    enter(store, ROOM, [shut, move], NOW)
+    assert is_held(store, DRUM, "d1")

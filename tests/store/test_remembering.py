@@ -8,13 +8,13 @@ from typing import Any
 
 import pytest
 from sqlalchemy import event, text
-from sqlmodel import Session, update
+from sqlmodel import Session, select, update
 
 from app.domain.roomlog.kinds.incidents import HOLD, TankHeld
 from app.services.door import enter
 from app.services.rooms import find_room
 from app.store.engine import Store, open_to_read
-from app.store.remembering import remember
+from app.store.remembering import HELD_ROWS, remember
 from app.store.sessions import reading, writing
 from app.store.tables import TankRow, ThingRow
 from app.store.things import thing, things
@@ -122,6 +122,24 @@ def test_what_was_only_tried_is_not_remembered(store: Store) -> None:
             tried.rollback()
         assert things(session, 1, HOLD)["t1"].holds
         assert thing(session, 1, HOLD, "t1").holds
+
+
+def test_what_was_only_tried_is_read_again_in_a_room_of_many_tanks(store: Store) -> None:
+    """Rows that were read again while something was tried are not those that stand."""
+    with writing(store) as session:
+        session.add_all(
+            ThingRow(room_id=1, thing="other", key=f"k{n}", moment_us=0, rank=0, sequence=0,
+                     entries=1, state="{}")
+            for n in range(HELD_ROWS)
+        )  # fmt: skip
+        session.commit()
+        before = thing(session, 1, HOLD, "t1")
+        with session.begin_nested() as tried:
+            WRITES["a row"](session)
+            session.exec(select(ThingRow).where(ThingRow.thing == "other")).all()
+            assert thing(session, 1, HOLD, "t1").holds == ()
+            tried.rollback()
+        assert thing(session, 1, HOLD, "t1") == before
 
 
 def test_what_is_handed_out_may_be_changed(store: Store) -> None:

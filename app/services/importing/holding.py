@@ -34,7 +34,7 @@ def holds_for(
     line of its move, the drum that took what is in quarantine here."""
     found: dict[int, list[Entry]] = {}
     for line, entry in entries.items():
-        if isinstance(entry, DrumTransfer) and (moved := _moved_on(session, room_id, entry)):
+        if isinstance(entry, DrumTransfer) and (moved := _moved_on(session, room_id, entry, now)):
             found[line] = moved
     reports = {line: one for line, one in entries.items() if isinstance(one, Incident)}
     for line, entry in reports.items():
@@ -52,11 +52,12 @@ def holds_for(
     return found
 
 
-def _moved_on(session: Session, room_id: int, move: DrumTransfer) -> list[Entry]:
+def _moved_on(session: Session, room_id: int, move: DrumTransfer, now: datetime) -> list[Entry]:
     source: DrumState | None = thing_at(session, room_id, DRUM, move.from_drum, move.at)
     if source is None or not source.is_quarantined:
         return []
-    return [replace(one, id=_id(move, "drum")) for one in quarantine_of(session, room_id, move)]
+    moved = quarantine_of(session, room_id, move, now)
+    return [replace(one, id=_id(move, "drum")) for one in moved]
 
 
 def _is_closed(entry: Incident, beside: Iterable[Entry], known: IncidentState | None) -> bool:

@@ -1,21 +1,23 @@
 """The swap under way at a tank: found, and asked for where one has to be."""
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
-from sqlmodel import Session, select
+from sqlmodel import Session, col, select
 
 from app.domain.calendar_words import moment_words
 from app.domain.checklists.run import SwapState
 from app.domain.checklists.tank_contents import standing
 from app.domain.errors import Conflict, NotFound
-from app.domain.roomlog.kinds import Entry, Withdrawal
+from app.domain.roomlog.kinds import Entry, Swap, SwapStarted, Withdrawal
 from app.domain.roomlog.kinds.checklists import SWAP
+from app.services.entries import entry_of
 from app.services.swaps.asking import question
 from app.services.swaps.estimated import brought_up
-from app.store.tables import EntryRow, RoomRow
+from app.store.instants import from_us, to_us
+from app.store.tables import EntryRow, RoomRow, TankRow
 from app.store.things import thing, things
 
 ENDS = {
@@ -93,6 +95,38 @@ def questions_again(state: SwapState, at: datetime, by: str) -> list[Entry]:
         for tank in filter(None, (state.tank, state.from_tank))
         if standing(open_again, tank, 0.0) is not None
     ]
+
+
+def next_of(
+    session: Session, room_id: int, state: SwapState, gone: Collection[str] = ()
+) -> str:  # fmt: skip
+    """What has come into the tanks of a completed swap since, or begun; empty where nothing has.
+
+    `gone` are entries that are taken back with its completion.
+    """
+    closed = _row(session, room_id, state.close_id)
+    if closed is None:
+        return ""
+    tanks = [tank for tank in (state.tank, state.from_tank) if tank]
+    query = (
+        select(EntryRow)
+        .where(EntryRow.room_id == room_id, col(EntryRow.tank).in_(tanks))
+        .where(col(EntryRow.kind).in_((Swap.kind, SwapStarted.kind)))
+        .where(col(EntryRow.voided_by).is_(None), col(EntryRow.id) > closed.id)
+        .where(col(EntryRow.at_us) >= to_us(state.started_at or from_us(closed.at_us)))
+        .order_by(col(EntryRow.at_us), col(EntryRow.id))
+    )
+    for row in session.exec(query):
+        is_bath = row.kind == Swap.kind
+        is_later = not is_bath or row.at_us > closed.at_us
+        if row.uid in gone or not is_later or getattr(entry_of(row), "swap", None) == state.key:
+            continue
+        tank = session.get(TankRow, (room_id, row.tank))
+        name = tank.name if tank is not None else row.tank
+        return (
+            f"The next bath of {name} is in." if is_bath else f"The next swap of {name} has begun."
+        )
+    return ""
 
 
 def _row(session: Session, room_id: int, uid: str) -> EntryRow | None:

@@ -12,9 +12,10 @@ from sqlmodel import Session, select
 
 from app.domain.checklists.tank_contents import standing
 from app.domain.errors import Conflict
-from app.domain.roomlog.kinds import Removal, TopUp, Withdrawal
+from app.domain.roomlog.kinds import Removal, Swap, TopUp, Withdrawal
 from app.domain.roomlog.kinds.supplies import StockUsed
 from app.domain.roomlog.kinds.waste import Drum, DrumTransfer, PickupShipped, Pour
+from app.services.acts.swaps import closing as swap_closing
 from app.services.acts.swaps import contents, swapping
 from app.services.acts.swaps.contents import Answer
 from app.services.door import bring_in as record
@@ -261,3 +262,48 @@ def test_a_close_that_is_withdrawn_takes_its_new_bath_back_and_asks_what_is_in_t
     after = balances(store)
     assert after["tank:t1"] == pytest.approx(before["tank:t1"], abs=0.01)
     assert book(store).apart == ()
+
+
+LATER = NOW + timedelta(hours=5)
+
+
+def test_a_completion_stays_once_the_next_bath_is_in_the_tank(store: Store) -> None:
+    """By its page or its entry: the bath of long ago would stand in the tank again."""
+    run = Run(store)
+    run.until_done()
+    run.complete(note="Read again: the drum's mark")
+    next_ = Swap(at=LATER - timedelta(hours=1), by="Wren", tank="t1", filled_l=38.0)
+    record(store, ROOM, [next_], LATER)
+    before = balances(store)
+    word = Withdrawal(at=LATER, by="Wren", withdraws=run.state.close_id)
+    with pytest.raises(Conflict, match=r"The next bath of .* is in"):
+        enter(store, ROOM, [word], LATER)
+    with pytest.raises(Conflict, match=r"The next bath of .* is in"):
+        swap_closing.reopen(store, ROOM, run.key, Hand(LATER, "Wren"), LATER)
+    assert (run.state.end, balances(store)) == ("closed", before)
+
+
+def test_a_completion_stays_once_the_next_swap_has_begun(store: Store) -> None:
+    run = Run(store)
+    run.until_done()
+    run.complete(note="Read again: the drum's mark")
+    Run(store)
+    with pytest.raises(Conflict, match=r"The next swap of .* has begun"):
+        take_back(store, run.state.close_id)
+    assert run.state.end == "closed"
+
+
+def test_a_tick_of_a_completed_swap_takes_no_litre_back(store: Store) -> None:
+    """Its bath and its balance rest on it; opened again, the step can be undone."""
+    run = Run(store)
+    run.until_done()
+    run.complete(note="Read again: the drum's mark")
+    before = balances(store)
+    drained = run.state.tick("drain")
+    assert drained is not None
+    with pytest.raises(Conflict, match="This swap is completed"):
+        take_back(store, drained.id)
+    assert balances(store) == before
+    take_back(store, run.state.close_id)
+    take_back(store, drained.id)
+    assert run.state.tick("drain") is None

@@ -21,6 +21,7 @@ from app.services import door
 from app.services.door import Recorded
 from app.services.swaps.under_way import (
     Hand,
+    next_of,
     questions_again,
     swap_state,
     under_way,
@@ -126,7 +127,8 @@ def reopen(
 
     Raises:
         NotFound: there is no such swap.
-        Conflict: it was not completed by its list, or the next swap of its tank has begun.
+        Conflict: it was not completed by its list, or the next swap of its tank has begun, or the
+            next bath is in it.
     """
 
     def decide(session: Session, row: RoomRow) -> list[Entry]:
@@ -135,6 +137,8 @@ def reopen(
         if state.end != "closed":
             raise Conflict("This swap is not completed, or was entered without its list.")
         _refuse_next(session, row.id, state)
+        if words := next_of(session, row.id, state):
+            raise Conflict(words)
         gone = withdrawals(session, row.id, [state.close_id, *state.wrote], hand)
         return [*gone, *questions_again(state, hand.at, hand.by)]
 
