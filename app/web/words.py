@@ -319,7 +319,7 @@ def first_need(
     if state == "swapping":
         return act, f"{reason(tank, now, zone)}."
     if state == "held" and hold is not None:
-        return act, f"{hold.reason.rstrip('.')}. Nothing is washed here."
+        return act, f"{hold.reason.rstrip('.')}. Do not wash here."
     found = needs(tank, None, said) if act else []
     return act, found[0].text if found else ""
 

@@ -168,7 +168,7 @@ def test_a_held_station_takes_no_cure(tablet: Any, demo: str, console_errors: li
     )
     tablet.locator("label.tile", has_text="Dunlin").tap()
     tablet.get_by_role("button", name="Hold the station").tap()
-    expect(tablet.locator(".hold-notice")).to_contain_text("Nothing is cured here.")
+    expect(tablet.locator(".hold-notice")).to_contain_text("Do not cure here.")
     expect(tablet.get_by_role("link", name="Cure parts")).to_have_count(0)
     tablet.goto(f"{demo}/cure?resin=slate")
     refused_one = tablet.locator(".cure-refused", has_text="Test chamber five")

@@ -49,13 +49,13 @@ def test_a_leak_holds_the_tank_until_a_lead_releases_it(
     column = tablet.locator(f'a.tank[href$="/tanks/{TANK}"]')
     expect(column).to_contain_text("Held")
     column.tap()
-    expect(tablet.get_by_text("Nothing is washed here.")).to_be_visible()
+    expect(tablet.get_by_text("Do not wash here.")).to_be_visible()
     expect(tablet.get_by_role("button", name="Wash as last")).to_have_count(0)
     tablet.get_by_role("link", name="Held: why, and release").tap()
     tablet.locator("label.tile", has_text="Curlew").tap()
     tablet.get_by_label(re.compile("^What you checked")).fill("Seal replaced, dry for ten minutes")
     tablet.get_by_role("button", name="Release the tank").tap()
-    expect(tablet.get_by_text("Nothing is washed here.")).to_have_count(0)
+    expect(tablet.get_by_text("Do not wash here.")).to_have_count(0)
     assert console_errors == []
 
 

@@ -106,7 +106,7 @@ def until_drained(page: Any) -> None:
         go_on(page, said)
     go_on(page, "Drum is ready")
     go_on(page, "Bonded")
-    type_in(page, "Drained, read at the drum", "39")
+    type_in(page, "Volume drained", "39")
     go_on(page, "Drained")
 
 

@@ -19,7 +19,7 @@ def test_four_cases_fit_a_tablet_held_upright_and_print_on_one_page(
 ) -> None:
     tablet = new_page(has_touch=True, viewport={"width": 800, "height": 1280})
     tablet.goto(f"{demo}/spend/what-if?{FOUR}")
-    for title in ("As it is kept now", "A: Limit 12", "B: Still", "C: Pairs"):
+    for title in ("As things are now", "A: Limit 12", "B: Still", "C: Pairs"):
         expect(tablet.get_by_role("columnheader", name=title)).to_be_visible()
     table = tablet.locator(".case-table")
     assert table.bounding_box()["width"] <= 800

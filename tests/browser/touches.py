@@ -201,7 +201,7 @@ def _into_drum(gained_kg: float) -> Callable[[Walk], tuple[float, float]]:
 
 
 FIGURES: dict[str, Callable[[Walk], None]] = {
-    "drain": _typed("Drained, read at the drum", "39"),
+    "drain": _typed("Volume drained", "39"),
     "rinse": _with_lot("Rinse into the drum", "2"),
     "sensor": lambda walk: walk.tile("film came off"),
     "move_clean": lambda walk: walk.figure("Moved into this tank", "39"),

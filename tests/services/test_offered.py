@@ -127,7 +127,7 @@ def test_one_interlock_fault_is_one_refusal(curing: TestClient) -> None:
                      note="light stays on", by="Wren")  # fmt: skip
     bring_in(store, ROOM, [found], NOW)
     assert rules_at_a_cure(curing) == ["interlock_fault"]
-    assert "Nothing is cured here.</b> Light stays on." in curing.get(
+    assert "Do not cure here.</b> Light stays on." in curing.get(
         f"/rooms/{ROOM}/stations/n"
     ).text  # fmt: skip
     other = StationHeld(at=HOUR_AGO, station="n", cause="lead", reason="The door is bent")

@@ -53,19 +53,19 @@ _ALL = (
     Role("", "only what the step says", may_repeat=True),
     Role(
         "ppe", "confirms protection (nothing is opened before it)",
-        shut="Protection is not confirmed yet", rule="Nothing is opened before this step.",
+        shut="Protection is not confirmed yet", rule="Open nothing until this step is done.",
     ),
     Role(
         "isolate", "isolates the bath (no hand goes into the tank before it)",
         shut="The bath is not isolated yet. The pump and heater may start",
         stays="a pump or heater that starts can injure hands and eyes",
-        rule="No hand goes into the tank before this step.",
+        rule="Keep your hands out of the tank until this step is done.",
     ),
     Role(
         "isolate_clean", "isolates the clean bath (only in a pair of baths)",
         shut="The clean bath is not isolated yet. Its pump and heater may start",
         stays="a pump or heater that starts can injure hands and eyes",
-        rule="No hand goes into the tank of the clean bath before this step.",
+        rule="Keep your hands out of the clean bath's tank until this step is done.",
     ),
     Role(
         "drum", "chooses the waste drum",
@@ -74,7 +74,7 @@ _ALL = (
     ),
     Role(
         "bond", "bonds and earths (nothing flows before it)", again_after=("drum",),
-        shut="Tank and drum are not bonded yet", rule="Nothing flows before this step.",
+        shut="Tank and drum are not bonded yet", rule="Let nothing flow until this step is done.",
     ),
     Role(
         "drain", "asks what was drained, and pours it into the drum",

@@ -57,7 +57,7 @@ UNEXPLAINED_WORDS: Mapping[str, str] = {
     "moved": "more moved than it held, from drum",
 }
 """What is unexplained, by the first word of its key; the rest of the key says of what."""
-UNEXPLAINED_BELOW: Mapping[str, str] = {"drawn": "in drums but drained from no bath, of"}
+UNEXPLAINED_BELOW: Mapping[str, str] = {"drawn": "in drums but not drained from a bath, from"}
 """The same where it is less than nothing, as far as that is another thing."""
 
 

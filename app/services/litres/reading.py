@@ -42,7 +42,7 @@ NEAR_L = 0.01
 PER_PAGE = 100
 ON_THEIR_WAY = (FRESH, DRAWN)
 OF_FRESH = ("off the shelf but not filled into", "filled from no lot on the shelf into")
-OF_DRAWN = ("drained but in no drum yet, from", "in drums but drained from no bath, of")
+OF_DRAWN = ("drained but in no drum yet, from", "in drums but not drained from a bath, from")
 """What is on its way, in words: more than nothing, and less."""
 
 

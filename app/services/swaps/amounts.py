@@ -215,8 +215,8 @@ def _stopped_long(scene: Scene, tank: str) -> list[str]:
     left_l = stands.litres if stands else before_l(state, tank)
     since = local(scene.session, scene.room_id, last)
     return [
-        f"Nothing was ticked since {since}. Look into the tank: are about {scene.words(left_l)} in "
-        "it, as the steps say? If not, first say what is in it."
+        f"Nothing has been ticked since {since}. Look into the tank: are about "
+        f"{scene.words(left_l)} in it, as the steps say? If not, first say what is in it."
     ]
 
 

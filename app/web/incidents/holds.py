@@ -50,7 +50,7 @@ class Place:
 
     Attributes:
         what: its word, and the field of its entries.
-        work, done: what is not done in it while it is held.
+        work: what is not done in it while it is held.
         advice: what to do instead.
         reasons: what is usually not right, a touch each.
     """
@@ -60,7 +60,6 @@ class Place:
     name: str
     href: str
     work: str
-    done: str
     advice: str
     hold: HoldState
     reasons: tuple[str, ...]
@@ -70,7 +69,7 @@ def _tank(visit: Visit, key: str) -> Place:
     view = visit.tank(key)
     advice = "Use another tank. Leave the pump and cover as they are."
     return Place(
-        "tank", key, f"{view.place} {view.name}", visit.address("tanks", key), "wash", "washed",
+        "tank", key, f"{view.place} {view.name}", visit.address("tanks", key), "wash",
         advice, hold(visit.session, visit.room_id, key), TANK_REASONS,
     )  # fmt: skip
 
@@ -79,7 +78,7 @@ def _station(visit: Visit, key: str) -> Place:
     state = find_station(visit.session, visit.room_id, key)
     advice = "Use another station. Leave this one switched off with its door shut."
     return Place(
-        "station", key, state.name, visit.address("stations", key), "cure", "cured",
+        "station", key, state.name, visit.address("stations", key), "cure",
         advice, state.hold, STATION_REASONS,
     )  # fmt: skip
 

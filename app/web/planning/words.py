@@ -29,7 +29,7 @@ SIGNS: dict[State, str] = {
     "ready": "done", "coming": "forward", "late": "soon", "short": "soon", "unknown": "check",
 }  # fmt: skip
 TITLES = {
-    "solvent": "Fresh solvent", "drum": "Room in drums", "month": "Waste of the month",
+    "solvent": "Fresh solvent", "drum": "Room in drums", "month": "Waste this month",
     "fire": "Flammable liquids", "day": "Day", "people": "People", "parts": "Parts and supplies",
     "hold": "Tank", "look": "Inspection",
 }  # fmt: skip
@@ -126,7 +126,7 @@ class Words:
         for key, said in parts.items():
             mine = [window for window in pickup.windows if window.stream == key]
             if gap := sum(window.missing_l for window in mine):
-                said.append(f"{self.litres(gap)} of room missing")
+                said.append(f"{self._gap(gap)} more room needed")
             for window in mine:
                 if window.cause == "clock":
                     drum = window.drum or "a drum filled by then"
@@ -142,6 +142,11 @@ class Words:
     def litres(self, litres: float) -> str:
         """A volume in the room's unit."""
         return volume(litres, self.room)
+
+    def _gap(self, litres: float) -> str:
+        """What a need lacks. A gap too small to be written in figures is still a gap."""
+        shown = self.litres(litres)
+        return f"under 0.01{shown[1:]}" if shown.startswith("0 ") else shown
 
     def by(self, day: date) -> str:
         """A last day on which to act: in words where it has passed."""
@@ -161,10 +166,10 @@ class Words:
             day = self.day(line.ready_on or self.today)
             return f"{TITLES[line.subject].lower()} comes only on {day}"
         return {
-            "solvent": f"{self.litres(line.missing)} of {solvent_words(swap.solvent)} missing",
-            "drum": f"{self.litres(line.missing)} more room in drums needed",
+            "solvent": f"{self._gap(line.missing)} of {solvent_words(swap.solvent)} missing",
+            "drum": f"{self._gap(line.missing)} more room in drums needed",
             "month": f"{line.missing:.0f} kg more waste than the month has left",
-            "fire": f"{self.litres(line.missing)} too much flammable liquid on that day",
+            "fire": f"{self._gap(line.missing)} too much flammable liquid on that day",
             "parts": f"{line.text} missing",
             "day": "more swaps are on its day than can be done",
             "hold": f"the tank is held: {line.text}",
@@ -198,7 +203,7 @@ class Words:
             return f"{wanted} Set aside: {self._parcels(line.parcels)}.", "", ""
         text = (
             f"{wanted} Left for this swap: {self.litres(line.there)};"
-            f" {self.litres(line.missing)} missing."
+            f" {self._gap(line.missing)} missing."
         )
         bought = containers_words(line.buy, line.missing, self.room)
         return text, self._ask(f"Order {bought}", line), "/shelf/orders"
@@ -217,8 +222,8 @@ class Words:
             )
             return f"{wanted} {places}, under the fill limit.", "", ""
         text = (
-            f"{wanted} Room in drums of {stream_words(swap.stream).lower()} left for this swap:"
-            f" {self.litres(line.there)}; {self.litres(line.missing)} missing."
+            f"{wanted} Drums of {stream_words(swap.stream).lower()} have room for"
+            f" {self.litres(line.there)} of it. {self._gap(line.missing)} more is needed."
         )
         size_l = smallest_drum_l(line.missing, FILL_LIMIT_PERCENT)
         drum = f"a drum of {self.litres(size_l)} or more" if size_l else "empty drums"

@@ -243,7 +243,7 @@ def _needs_of_shelf(board: Board, visit: Visit) -> list[NeedLine]:
         if tank is not None:
             text = lack_words(plan, shelf.today, visit.room)
             href = visit.address("shelf", "items", plan.state.key)
-            lines.append(NeedLine(f"{tank.place} {tank.name}", text, href))
+            lines.append(NeedLine(f"Shelf for {tank.place} {tank.name}", text, href))
     return lines
 
 

@@ -176,7 +176,7 @@ def _room_form(typed: dict[str, str]) -> RoomForm:
 def _context(form: FormState, to_copy: Sequence[tuple[str, str]] = ()) -> dict[str, Any]:
     spec = Tank.specs()["capacity_l"]
     starts = [(key, start.title) for key, start in STARTS.items()]
-    like = [(f"{LIKE}{key}", f"As in {name}") for key, name in to_copy]
+    like = [(f"{LIKE}{key}", f"Same as {name}") for key, name in to_copy]
     return {
         "starts": [*starts, *like],
         "capacity": spec,

@@ -227,7 +227,7 @@ def repeat_words(figures: Sequence[Figure], weeks: int) -> str:
         return text
     after = sum(one.held_widened for one in figures)
     return (
-        f"{text} The ranges on this page are wider, each by what its record calls for: "
+        f"{text} Each range on this page is widened to fit its own record: "
         f"{after} of {len(lines)} fall within them."
     )
 

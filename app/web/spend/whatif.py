@@ -25,7 +25,7 @@ from app.web.spend.comparing import Case
 
 router = APIRouter(prefix="/rooms/{room}/spend/what-if")
 TEMPLATE = "spend/whatif.html"
-NOW = "As it is kept now"
+NOW = "As things are now"
 ORDERS = {"": "As entered", "cost": "Cheapest first"}
 MARKS = ("case", "kept", "submission", "place")  # of the address, but no value of a case
 

@@ -64,7 +64,7 @@ def because(read: Week, money: Money, tanks: Mapping[str, str]) -> str:
     text = f"Mainly {' and '.join(said)}. " if said else ""
     names = ", ".join(tanks.get(tank, tank) for tank in why.swapped) or "none"
     by_now = "" if read.is_over else " by then"
-    return f"{text}Swaps: {names} (usually {why.usual_swaps:.1f}{by_now})."
+    return f"{text}Swapped: {names} (usually {why.usual_swaps:.1f} a week{by_now})."
 
 
 def cause_words(category: str) -> str:

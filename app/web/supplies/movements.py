@@ -33,8 +33,8 @@ def move_context(visit: Visit, state: ItemState) -> dict[str, Any]:
     return {
         "state": state,
         "unit": words.unit_of(state, room),
-        "lots": [("", "as it comes"), *good, *rest],
-        "good_lots": [("", "as it comes"), *good],
+        "lots": [("", "any lot"), *good, *rest],
+        "good_lots": [("", "any lot"), *good],
         "held_lots": [(lot.lot, lot.lot) for lot in state.held_lots],
         "standings": [(key, LotHeld.specs()["standing"].word_of(key)) for key in STANDINGS],
         "leads": [(name, name) for name in crew(visit.session, visit.room_id).leads],

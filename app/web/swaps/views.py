@@ -55,7 +55,7 @@ from app.web.swaps.forms import fields_of
 FLOOR, TOP = 300.0, 100.0  # of the picture: heights at which a vessel is empty and full
 LOOKING = ("inspection", "clean")
 """Roles whose step waits for the look at an empty tank."""
-NO_LOT = ("-", "Not in the books of the shelf")
+NO_LOT = ("-", "Not from the shelf")
 
 
 @dataclass(frozen=True)
@@ -396,9 +396,9 @@ def picture(visit: Visit, state: SwapState, step: Step) -> Picture | None:
     )
     after_l, what = drum.volume_l + bath_l, "bath" if step.role == "drain" else "rinse"
     words = (
-        f"{drum.name} has room for {volume(drum.free_l, visit.room)} under its fill limit. "
-        + (f"After this {what} it is at the dashed line." if after_l <= drum.fill_limit_l
-           else f"This {what} does not fit: it goes past the limit.")
+        f"{drum.name} has room for {volume(drum.free_l, visit.room)}. "
+        + (f"Dashed: after this {what}." if after_l <= drum.fill_limit_l
+           else f"This {what} does not fit.")
     )  # fmt: skip
     return Picture(
         _height(bath_l / capacity_l), volume(bath_l, visit.room),
@@ -411,8 +411,9 @@ def _fill_picture(visit: Visit, state: SwapState) -> Picture:
     """The tank as it is to be filled, with the figure that every page names."""
     (capacity_l, least_l), room = marks_of(state), visit.room
     target = volume(_target_l(visit, state), room)
-    marks = f" and above the lower one, {volume(least_l, room)}" if least_l else ""
-    words = f"Fill in {target}. Stop below the upper mark, {volume(capacity_l, room)}{marks}."
+    upper = f"the upper mark ({volume(capacity_l, room)})"
+    stop = f"between the lower mark ({volume(least_l, room)}) and" if least_l else "below"
+    words = f"Add {target}. Stop {stop} {upper}."
     share = level_l(capacity_l, least_l) / (capacity_l or 1.0)
     return Picture(_height(share), f"+ {target}", words=words)
 
@@ -444,7 +445,7 @@ def _expected(visit: Visit, state: SwapState, step: Step) -> str:
         return f"About {volume(state.from_estimated_l or 0.0, room)} is in the clean bath."
     if step.role == "fill":
         to = "halfway between the marks" if marks_of(state)[1] else "to the upper mark"
-        return f"{volume(_target_l(visit, state), room)} bring it {to}."
+        return f"Add {volume(_target_l(visit, state), room)} to bring it {to}."
     return ""
 
 
@@ -454,8 +455,8 @@ def _scale_words(visit: Visit, state: SwapState) -> str:
     if drum is None:
         return ""
     if drum.tare_kg is None:
-        return f"The empty weight of {drum.name} is not on file. Weigh it before draining too."
-    return f"{drum.name} weighs {drum.tare_kg + drum.mass_kg:.1f} kg before, by the books."
+        return f"{drum.name} has no empty weight on file. Weigh it before draining too."
+    return f"By the books, {drum.name} weighs {drum.tare_kg + drum.mass_kg:.1f} kg now."
 
 
 def _reading(visit: Visit, state: SwapState, form: FormState) -> dict[str, Any]:

@@ -38,7 +38,7 @@ ACTS = {
     "ship": PickupShipped.kind, "cancel": PickupCancelled.kind, "copy": PickupCopyReceived.kind,
 }  # fmt: skip
 STAGES = {
-    "booked": "Booked", "cancelled": "Cancelled", "shipped": "Shipped, copy to come",
+    "booked": "Booked", "cancelled": "Cancelled", "shipped": "Shipped, signed copy not back yet",
     "closed": "Closed",
 }  # fmt: skip
 

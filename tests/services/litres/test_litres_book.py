@@ -221,7 +221,7 @@ def test_what_is_in_a_drum_and_out_of_no_bath_is_called_so_once_a_swap_begins(st
     record(store, ROOM, [pour], NOW)
     Run(store)
     names = [one.name for one in book(store).unexplained if round(one.litres, 2) == -3.8]
-    assert names == ["in drums but drained from no bath, of T1"]
+    assert names == ["in drums but not drained from a bath, from T1"]
 
 
 def take_back(store: Store, uid: str) -> None:

@@ -231,7 +231,7 @@ def test_a_list_that_was_brought_in_begins_no_swap_until_a_lead_has_mended_it(
     assert "Bond and earth both" in stamp
     assert by_api(client, as_data(DEFAULT.steps), 3) == ""
     assert client.post(f"{swap}/start", data={"by": "Wren"}).status_code == 200
-    assert "Nothing flows before this step" in client.get(f"{swap}?step=bond").text
+    assert "Let nothing flow until this step is done" in client.get(f"{swap}?step=bond").text
 
 
 def test_a_program_begins_no_swap_with_a_list_of_its_own_that_is_dangerous(

@@ -233,7 +233,7 @@ def test_a_swap_that_stood_still_for_long_is_asked_about_before_the_fill(store: 
     run.tick("wipe")
     run.tick("refit")
     run.minute += 125
-    with pytest.raises(Doubtful, match="Nothing was ticked since"):
+    with pytest.raises(Doubtful, match="Nothing has been ticked since"):
         run.tick("fill", filled_l=38.0)
     run.minute -= 10
     run.tick("fill", filled_l=38.0)

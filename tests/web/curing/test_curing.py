@@ -194,7 +194,7 @@ def test_a_reading_ten_times_off_that_is_confirmed_is_set_aside_and_rules_nothin
     assert "92 %" in cards
     board = client.get(AT).text
     assert "Measure again: the last reading is set aside." in board
-    assert "faded by 26 % of what is allowed" in board  # of the 30 % that it may fade
+    assert "26 % of the allowed fading" in board  # of the 30 % that it may fade
 
 
 def test_a_reading_far_too_low_makes_the_cure_longer_or_refuses_it(

@@ -32,7 +32,7 @@ def room(client: TestClient, store: Store) -> TestClient:
 def test_whoever_sees_something_holds_a_station_and_it_says_so(room: Any, store: Store) -> None:
     assert "Hold the station" in room.get(f"{AT}/stations/house1").text
     page = room.post(HOLD, data=WHY).text
-    assert "Nothing is cured here." in page
+    assert "Do not cure here." in page
     assert "Lamp stays on with the door open" in page
     assert f'href="{HOLD}">Held: why, and release' in page
     assert state(store).hold.cause == "lead"
@@ -85,7 +85,7 @@ def test_only_a_lead_releases_a_station_on_its_page_or_by_a_program(room: Any) -
     sent = {"kind": "station_released", "station": "house1", "at": NOW.isoformat(), **by_nobody}
     assert room.post(f"/api/v1{AT}/entries", json=sent).status_code == 422
     released = room.post(f"{HOLD}/release", data={**by_nobody, "lead": "Curlew"})
-    assert "Nothing is cured here." not in released.text
+    assert "Do not cure here." not in released.text
     assert "Last released" in room.get(HOLD).text
     assert sure(room, f"{AT}/cure", CURE).status_code == 200
     assert room.post(f"{HOLD}/release", data={**by_nobody, "lead": "Curlew"}).status_code == 409

@@ -218,9 +218,9 @@ def test_a_held_tank_says_so_on_the_room_page_and_its_own(room: TestClient) -> N
     board = room.get(AT).text
     assert "1 held" in board
     assert "need-row tank-held" in board
-    assert "Smells odd. Nothing is washed here." in board
+    assert "Smells odd. Do not wash here." in board
     page = room.get(f"{AT}/tanks/t2").text
-    assert "Nothing is washed here." in page
+    assert "Do not wash here." in page
     assert "Wash as last" not in page
     assert room.post(f"{AT}/tanks/t2/hold", data={"reason": " "}).status_code == 422
 

@@ -45,7 +45,7 @@ def test_the_answer_itself_holds_the_tank_and_its_undo_lets_it_go(
     assert "Held" in room.get(f"{AT}/tanks/t1").text
     board = room.get(AT).text
     assert "1 held" in board
-    assert "out near a motor. Nothing is washed here." in board
+    assert "out near a motor. Do not wash here." in board
     undo(room, at, store)
     assert held(store) == []
     assert room.post(f"{AT}/tanks/t1/log/wash", data=WASH).status_code == 200

@@ -7,16 +7,20 @@ from typing import Any
 import pytest
 
 from app.domain.calendar_words import day_words
+from app.domain.planning.lines import Line
 from app.domain.roomlog.kinds.checklists import StepDone
 from app.domain.roomlog.kinds.qualifications import Qualified
 from app.domain.roomlog.kinds.site import CrewMember, SiteRules
 from app.domain.roomlog.kinds.supplies import Item, OrderPlaced, StockReceived
 from app.domain.roomlog.kinds.waste import Drum, DrumClosed, PickupBooked, Pour
 from app.services.door import bring_in as record
+from app.services.planning.proposal import next_swaps
+from app.store import queries
 from app.store.engine import Store
 from app.web.deps import Visit, get_visit
 from app.web.planning.plain import chance_words, joined
 from app.web.planning.views import shortfall_text, tank_card
+from app.web.planning.words import Words
 from app.web.render import ENVIRONMENT
 from tests.answers import STORE_IT
 from tests.factories import NOW, ROOM, sensor_reading, wash
@@ -83,6 +87,27 @@ def test_the_page_has_a_table_of_weeks_and_each_swap(client: Any, store: Store) 
     assert "Set aside: 38.0 L from L-1" in text
     assert "Left for this swap: 22.0 L; 16.0 L missing." in text
     assert "Order 1 × 18.9 L by" in text
+
+
+@pytest.mark.parametrize(
+    "missing_l, said",
+    [(0.004, "under 0.01 L more is needed."), (0.5, "0.50 L more is needed.")],
+)
+def test_a_gap_too_small_for_the_figures_is_not_called_nothing(
+    client: Any, store: Store, missing_l: float, said: str
+) -> None:
+    stocked(store)
+    visit = visit_of(client)
+    board = queries.board(visit.session, visit.room_id, NOW)
+    found = next_swaps(visit.session, visit.room, board, visit.now).swap("t2")
+    words = Words(visit.room, visit.today)
+    visit.session.close()
+    assert found is not None
+    swap = found.swap
+    line = Line(
+        "drum", "short", key="isopropanol", needed=20.0, there=20.0 - missing_l, missing=missing_l
+    )
+    assert said in words.said(swap, line).text
 
 
 @pytest.mark.parametrize("weeks, rows", [("8", 8), ("13", 13), ("26", 26), ("99", 8), ("x", 8)])
@@ -199,8 +224,6 @@ def test_what_a_bath_costs_by_day_rises(client: Any) -> None:
 
 
 def test_the_room_page_s_line_names_the_first_that_falls_short(client: Any, store: Store) -> None:
-    from app.store import queries
-
     stocked(store)
     visit = visit_of(client)
     board = queries.board(visit.session, visit.room_id, NOW)

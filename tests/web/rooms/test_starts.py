@@ -48,7 +48,7 @@ def test_a_pair_rinses_in_its_clean_bath(client: TestClient, store: Store) -> No
 
 def test_a_room_like_another_has_its_tanks_and_resins(client: TestClient, store: Store) -> None:
     page = client.get("/rooms/new")
-    assert "As in Test room" in page.text
+    assert "Same as Test room" in page.text
     page = client.post("/rooms/new", data={**NEW, "start": f"like:{ROOM}"})
     assert page.status_code == 200
     told = ("key", "name", "place", "capacity_l", "min_l", "solvent", "pair", "limit_basis",

@@ -58,7 +58,7 @@ def signed_before(store: Store, hours: float = 6) -> None:
 
 def test_a_new_room_says_where_it_begins_and_that_all_is_calm(client: TestClient) -> None:
     page = shown(client)
-    assert "Nobody has handed over here yet. This starts at midnight." in page
+    assert "Nobody has handed over here yet. The list starts at midnight." in page
     assert "Nothing is held." in page
     assert "No notes." in page
     assert "Since 00:00" in page

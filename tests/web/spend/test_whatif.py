@@ -32,7 +32,7 @@ def beside(page: str, field: str) -> str:
 
 def test_cases_stand_beside_the_room_and_the_address_holds_them(spent: TestClient) -> None:
     page = spent.get(f"{AT}?a_limit_percent=12&a_name=Later&b_baths=paired").text
-    for title in ("As it is kept now", "A: Later", "Case B"):
+    for title in ("As things are now", "A: Later", "Case B"):
         assert re.search(rf'<th scope="col" class="amount">{title}', page), title
     assert 'value="12"' in page
     assert "more resin on every part" in page

@@ -118,7 +118,7 @@ def test_nobody_can_look_holds_the_tank_on_every_page_until_somebody_does(
     assert drained.post(f"{API}/entries", json=sent).status_code == 422
     assert drained.get(SWAP).url.path == f"{TANK}/contents"
     drained.post(f"{TANK}/contents", data={"by": "Dunlin", "found": "empty"})
-    assert "Nothing is washed here" not in drained.get(TANK).text
+    assert "Do not wash here" not in drained.get(TANK).text
     assert litres(drained) == pytest.approx(0.5, abs=0.01)
     assert kinds(store)[-1] == "removal"
     assert drained.get(f"{TANK}/contents").url.path == TANK

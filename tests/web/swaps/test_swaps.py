@@ -365,7 +365,7 @@ def test_the_paper_form_has_what_is_recorded_and_blanks_for_the_rest(client: Tes
     until_filled(client)
     page = client.get(f"{SWAP}/paper").text
     drained = on_paper(page, "Drain into the drum")
-    assert "Drained, read at the drum: 39.0 L" in drained
+    assert "Volume drained: 39.0 L" in drained
     assert "Left in the tank: 0.50 L" in drained
     assert "____" not in drained
     assert "Drum: W-13" in on_paper(page, "Choose and ready the drum")
@@ -537,7 +537,7 @@ def test_one_fill_target_stands_on_start_list_and_step(client: TestClient) -> No
     tick(client, "bond")
     tick(client, "drain", drained_l="39", heel_l="0.3")
     page = client.get(f"{SWAP}?step=fill").text
-    assert "34.7 L bring it halfway between the marks." in page
+    assert "Add 34.7 L to bring it halfway between the marks." in page
     assert ">+ 34.7 L</text>" in page
     plan = client.get(f"/rooms/{ROOM}/plan").text
     assert "34.7 L to fill" in plan

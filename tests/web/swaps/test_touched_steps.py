@@ -92,8 +92,8 @@ def test_a_reload_keeps_figures_and_points_of_a_step(client: TestClient) -> None
     assert 'value="Door propped open"' in first
     assert re.search(r'name="drained_l"[^>]* value="38.25"', drain)
     assert re.search(r'name="heel_l"[^>]* value="0.3"', drain)
-    assert "Not done yet" in first
-    assert "Not done yet" in drain
+    assert "Not saved yet" in first
+    assert "Not saved yet" in drain
 
 
 def test_a_point_that_was_taken_back_stays_open(client: TestClient) -> None:
@@ -101,7 +101,7 @@ def test_a_point_that_was_taken_back_stays_open(client: TestClient) -> None:
     touch(client, "prepare", "confirm_1", "")
     page = shown(client, "prepare")
     assert checked(page) == set()
-    assert "Not done yet" not in page
+    assert "Not saved yet" not in page
 
 
 def test_another_person_sees_the_figures_and_confirms_the_points_anew(client: TestClient) -> None:

@@ -88,7 +88,7 @@ def test_a_held_tank_takes_no_load(client: TestClient, store: Store) -> None:
     record(store, ROOM, [TankHeld(at=NOW, tank="t1", reason="It leaks", cause="lead")], NOW)
     known(client)
     page = client.get(TANK)
-    assert "Nothing is washed here." in page.text
+    assert "Do not wash here." in page.text
     assert "Wash as last" not in page.text
     sent = client.post(TANK, data={**LOAD, "submission": "s1"})
     assert sent.status_code == 422
