@@ -1,5 +1,6 @@
 """The fixtures that all tests lean on do what they say."""
 
+import ast
 import socket
 from pathlib import Path
 from typing import Any
@@ -59,3 +60,16 @@ def test_a_test_may_run_an_event_loop_whatever_ran_before() -> None:
         return in_loop(answer())
 
     assert in_loop(beside_a_browser()) == 1
+
+
+def test_no_test_starts_a_loop_in_its_own_thread() -> None:
+    """A browser that an earlier test of the same process started keeps one there."""
+    tests = Path(__file__).parents[1]
+    starters = {
+        file.relative_to(tests).as_posix()
+        for file in tests.rglob("*.py")
+        for node in ast.walk(ast.parse(file.read_text(encoding="utf-8")))
+        if isinstance(node, ast.Call)
+        and ast.unparse(node.func) in ("asyncio.run", "asyncio.Runner", "anyio.run")
+    }
+    assert starters == set()

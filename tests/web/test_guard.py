@@ -13,6 +13,7 @@ from app.config import Settings
 from app.main import create_app
 from app.web import guard
 from tests.factories import NOW, ROOM
+from tests.loops import in_loop
 
 
 def test_every_page_carries_the_headers_of_safety(client: TestClient) -> None:
@@ -196,7 +197,7 @@ def test_bodies_that_wait_take_a_bounded_memory_and_keep_no_wash_out(
         await asyncio.gather(held[1].task, return_exceptions=True)
         assert await large(4).told() == 400, "also of one who went away"
 
-    asyncio.run(crowd())
+    in_loop(crowd())
 
 
 @pytest.mark.parametrize("path", guard.SECRETS)
