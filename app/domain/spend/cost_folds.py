@@ -9,7 +9,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
-from app.domain.roomlog.kinds import Entry, Removal, Swap, Tank, TankChange, TopUp
+from app.domain.roomlog.kinds import Entry, Removal, Swap, SwapAbandoned, Tank, TankChange, TopUp
 from app.domain.roomlog.kinds.checklists import KINDS_OF_CHECKLISTS, Checklist
 from app.domain.roomlog.kinds.inspections import KINDS_OF_INSPECTIONS, InspectionStarted
 from app.domain.roomlog.kinds.spending import OtherCost
@@ -29,7 +29,7 @@ FROM_SHELF, AT_RATE = "shelf", "rate"
 SUPPLIES = frozenset(kind.kind for kind in KINDS_OF_SUPPLIES)
 BATHS = frozenset(kind.kind for kind in (Tank, TankChange, TopUp, Swap, Removal))
 WASTE = frozenset(kind.kind for kind in (Drum, DrumChanged, Pour, DrumTransfer, PickupShipped))
-STEPS: tuple[type[Entry], ...] = (Swap, *KINDS_OF_CHECKLISTS, *KINDS_OF_INSPECTIONS)
+STEPS: tuple[type[Entry], ...] = (Swap, SwapAbandoned, *KINDS_OF_CHECKLISTS, *KINDS_OF_INSPECTIONS)
 LABOUR = frozenset(kind.kind for kind in STEPS if kind is not Checklist)
 COSTED = tuple(sorted(SUPPLIES | BATHS | WASTE | LABOUR | {OtherCost.kind}))
 

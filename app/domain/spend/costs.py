@@ -21,7 +21,7 @@ from typing import Any
 from app.domain import money
 from app.domain.checklists.default_template import TIME_KEY, TIME_LABEL
 from app.domain.checklists.template import restored_steps
-from app.domain.roomlog.kinds import Entry, Swap, Tank, TankChange, TopUp
+from app.domain.roomlog.kinds import Entry, Swap, SwapAbandoned, Tank, TankChange, TopUp
 from app.domain.roomlog.kinds.checklists import StepDone, SwapOpened
 from app.domain.roomlog.kinds.inspections import InspectionStarted
 from app.domain.roomlog.kinds.spending import OtherCost
@@ -175,7 +175,8 @@ def labour_lines(
     """Labour of swaps and inspections, times the room's rate.
 
     The minutes are those that somebody entered, else those between the entries; of a swap or an
-    inspection with too few entries, what one usually takes. An inspection that is a step of a swap
+    inspection with too few entries, what one usually takes; of a swap that was given up, what
+    passed until then. An inspection that is a step of a swap
     is in the swap's minutes, so that none counts twice.
 
     Args:
@@ -208,13 +209,14 @@ def _job(
 ) -> CostLine | None:
     if name == "Swap" and not any(isinstance(step, Swap | SwapOpened) for step in steps):
         return None
-    last = max(steps, key=lambda step: step.at)
+    work = [step for step in steps if not isinstance(step, SwapAbandoned)]
+    last = max(work, key=lambda step: step.at)
     rates = prices.at(last.at)
     if name == "Swap":
         usual, where = swap_minutes(last.at), "site settings"
     else:
         usual, where = rates.inspection_minutes or 0.0, "rates"
-    minutes, basis = _minutes(steps, usual, where)
+    minutes, basis = _minutes(steps, work, usual, where)
     if not rates.labour_cents_per_hour or not minutes:
         return None
     basis += f", {money.plain(rates.labour_cents_per_hour, prices.currency)} an hour"
@@ -224,13 +226,17 @@ def _job(
                     unit="min")  # fmt: skip
 
 
-def _minutes(steps: Sequence[Entry], usual: float, where: str) -> tuple[float, str]:
-    """The minutes of a job, and what they rest on."""
-    if (entered := entered_minutes(steps)) is not None:
+def _minutes(
+    steps: Sequence[Entry], work: Sequence[Entry], usual: float, where: str
+) -> tuple[float, str]:
+    """The minutes of a job, and what they rest on; `work` without that it was given up."""
+    if (entered := entered_minutes(work)) is not None:
         return entered, "minutes entered at its steps"
-    between = minutes_of(step.at for step in steps)
-    if len(steps) >= FEWEST_STEPS and between:
+    between = minutes_of(step.at for step in work)
+    if len(work) >= FEWEST_STEPS and between:
         return between, "minutes between its entries"
+    if len(work) < len(steps):
+        return minutes_of(step.at for step in steps), "minutes until it was given up"
     return usual, f"minutes it usually takes ({where}), as its entries are too few to tell"
 
 

@@ -184,7 +184,7 @@ def _after(state: DrumState, entry: Entry) -> DrumState:
 def _set_up(state: DrumState, entry: Drum) -> DrumState:
     held_l = entry.volume_l or 0.0
     held_kg = mass_kg(held_l, entry.stream) if entry.waste_kg is None else entry.waste_kg
-    limit = entry.fill_limit_percent
+    limit, before = entry.fill_limit_percent, state
     state = replace(
         state, name=entry.name, capacity_l=entry.capacity_l, stream=entry.stream, area=entry.area,
         fill_limit_percent=FILL_LIMIT_PERCENT if limit is None else limit, tare_kg=entry.tare_kg,
@@ -194,7 +194,15 @@ def _set_up(state: DrumState, entry: Drum) -> DrumState:
     if held_l:
         first = entry.first_pour_at or entry.at
         central = (entry.central_at or first) if entry.area == "central" else None
-        state = replace(state, first_pour_at=first, last_pour_at=first, central_at=central)
+        poured = [one.at for one in before.fillings]
+        state = replace(
+            state, first_pour_at=min(first, *poured) if poured else first,
+            last_pour_at=max(first, *poured) if poured else first, central_at=central,
+        )  # fmt: skip
+    if before.fillings and not before.name:
+        # Only now is it known what it takes and how much: what came before is held against it.
+        is_other = before.stream not in ("unknown", entry.stream)
+        state = _flagged(state, [*([MIXED_UP] if is_other else []), *_too_much(state)])
     return _placed(state, entry.at)
 
 
@@ -207,7 +215,10 @@ def _poured(state: DrumState, entry: Pour) -> DrumState:
     )  # fmt: skip
     flags = _trouble(state)
     if entry.stream is not None and entry.stream != state.stream:
-        flags.append(MIXED_UP)
+        if state.name or state.stream != "unknown":
+            flags.append(MIXED_UP)
+        else:  # nothing has set it up yet: until then it is of what came first
+            state = replace(state, stream=entry.stream)
     return _filled(_flagged(state, flags), filling)
 
 
@@ -236,11 +247,16 @@ def _filled(state: DrumState, filling: Filling) -> DrumState:
         last_pour_at=filling.at,
         fillings=(*state.fillings, filling),
     )
+    return _placed(_flagged(state, _too_much(state)), filling.at)
+
+
+def _too_much(state: DrumState) -> list[str]:
+    """Whether it holds more than it may; nothing while no entry says how much that is."""
+    if not state.name:
+        return []
     if state.volume_l > state.capacity_l + 1e-9:
-        state = _flagged(state, ["over_capacity"])
-    elif state.volume_l > state.fill_limit_l + 1e-9:
-        state = _flagged(state, ["over_fill_limit"])
-    return _placed(state, filling.at)
+        return ["over_capacity"]
+    return ["over_fill_limit"] if state.volume_l > state.fill_limit_l + 1e-9 else []
 
 
 def _placed(state: DrumState, at: datetime) -> DrumState:
@@ -349,4 +365,4 @@ _STEPS: Mapping[type[Entry], Callable[[DrumState, Any], DrumState]] = {
     PickupShipped: _shipped,
 }
 
-DRUM_BOOK = Thing(DRUM, DrumState, DrumState, _after, lambda state: not state.is_shipped, version=4)
+DRUM_BOOK = Thing(DRUM, DrumState, DrumState, _after, lambda state: not state.is_shipped, version=5)

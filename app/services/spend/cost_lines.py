@@ -65,7 +65,7 @@ from app.store.tables import EntryRow, LinkRow
 
 FIRST_YEAR, LAST_YEAR = 1990, 2100
 
-FORMAT = "6"
+FORMAT = "7"
 FIRST_PAGE, PAGE_GROWS = 250, 4
 NOT_KEPT = frozenset({"prices", "solvents"})  # what entries are charged by is no state
 KINDS_OF_PART: Mapping[str, frozenset[str]] = {

@@ -261,7 +261,7 @@ def _purity_problems(scene: Scene) -> list[FieldError]:
         if words := purity_words(scene.session, scene.room_id, scene.state, percent):
             way = "a lead lets it pass."
             if not _is_on_shelf(scene, percent):
-                way = "enter it as an item of its own under Supplies. Then a lead lets it pass."
+                way = "enter it as a separate item under Supplies. Then a lead lets it pass."
             message = f"{words} If it has to be this one, {way}"
             found.append(FieldError(name, message))
     return found

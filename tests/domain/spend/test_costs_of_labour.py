@@ -7,7 +7,7 @@ import pytest
 
 from app.domain.checklists.default_template import DEFAULT
 from app.domain.checklists.template import Ask, as_data
-from app.domain.roomlog.kinds import Entry, Swap
+from app.domain.roomlog.kinds import Entry, Swap, SwapAbandoned
 from app.domain.roomlog.kinds.checklists import StepDone, SwapOpened
 from app.domain.roomlog.kinds.inspections import (
     InspectionAnswered,
@@ -101,6 +101,26 @@ def test_a_swap_by_the_checklist_costs_the_minutes_of_its_ticks_once() -> None:
     filled = Swap(at=at(45), id="swap", tank="t1", swap="s1")
     [line] = labour([opened, *ticks, filled], prices())
     assert (line.what, line.cents, line.quantity, line.tank) == ("Swap", 2_550, 45, "t1")
+
+
+def test_a_swap_that_was_given_up_costs_no_whole_swap() -> None:
+    # Opened and given up after 3 minutes: 1.70 at 34.00 an hour, not 51.00 for the usual 90.
+    def opened(*ticks: float, end: float) -> list[Entry]:
+        start = SwapOpened(at=at(0), id="o", swap="s1", tank="t1", checklist="usual", version=0,
+                           steps=[], estimated_l=38, capacity_l=40,
+                           solvent="isopropanol")  # fmt: skip
+        done = [StepDone(at=at(m), id=f"k{m}", swap="s1", step=f"step-{m}") for m in ticks]
+        return [start, *done, SwapAbandoned(at=at(end), id="off", tank="t1", swap="s1")]
+
+    [line] = labour(opened(end=3), prices())
+    assert (line.entry, line.at, line.cents, line.quantity) == ("o", at(0), 170, 3)
+    assert line.basis == "minutes until it was given up, 34.00 an hour"
+    [line] = labour(opened(4, end=2_000), prices())  # given up the next day: a pause is no work
+    assert (line.entry, line.quantity) == ("k4", 24)
+    [line] = labour(opened(4, 9, end=2_000), prices())  # enough entries tell, as of any swap
+    assert (line.cents, line.quantity, line.basis[:21]) == (510, 9, "minutes between its e")
+    assert labour(opened(end=0), prices()) == []
+    assert labour([SwapAbandoned(at=at(3), tank="t1", swap="s1")], prices()) == []
 
 
 def led(*minutes: float, **answers: float) -> list[Entry]:

@@ -101,6 +101,23 @@ def test_a_pour_without_its_drum_is_kept() -> None:
     assert after(pour(1, 12.0), drum(2)).volume_l == 12.0
 
 
+def test_what_came_before_the_set_up_entry_is_judged_by_it() -> None:
+    own, other = "isopropanol_resin", "glycol_ether_resin"
+    early = [pour(1, 40.8, stream=own), pour(1.1, 3.4, stream=own)]
+    assert after(*early).flags == ()  # no drum is known yet that could hold too much or another
+    assert after(*early, drum(2)).flags == ()
+    assert after(*early, drum(2), pour(3, stream=own)).takes_waste
+    assert after(*early, drum(2, stream=other)).flags == ("mixed",)
+    assert after(*early, drum(2, capacity_l=44.0)).flags == ("over_capacity",)
+    assert after(*early, drum(2, capacity_l=48.0)).flags == ("over_fill_limit",)
+    assert after(early[0], pour(1.1, stream=other)).flags == ("mixed",)
+    assert after(early[0], pour(1.1, stream=other), drum(2)).flags == ("mixed",)
+    assert after(*early, drum(2, volume_l=3.0)).first_pour_at == at(1)
+    assert (
+        after(drum(0, volume_l=205.0)).flags == ()
+    )  # what a drum is set up with is asked about as it is entered
+
+
 def test_closing_quarantine_and_shipping() -> None:
     closed = [drum(), pour(1), DrumClosed(at=at(2), drum="d1", is_cool=True)]
     assert after(*closed).is_closed

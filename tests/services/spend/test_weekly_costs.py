@@ -10,7 +10,8 @@ import pytest
 from sqlmodel import Session
 
 from app.domain.errors import FieldErrors
-from app.domain.roomlog.kinds import Entry, Swap, TopUp
+from app.domain.roomlog.kinds import Entry, Swap, SwapAbandoned, TopUp
+from app.domain.roomlog.kinds.checklists import SwapOpened
 from app.domain.roomlog.kinds.spending import OtherCost, PriceList
 from app.domain.roomlog.kinds.supplies import Item, StockReceived, StockScrapped, StockUsed
 from app.domain.roomlog.kinds.waste import Drum, PickupShipped, Pour
@@ -97,6 +98,23 @@ def test_a_week_costs_what_the_hand_worked_sheet_says(store: Store) -> None:
     }  # fmt: skip
     assert week.cents == 33_642
     assert (week.budget_cents, week.bought_cents) == (20_000, 0)
+
+
+def test_a_swap_given_up_is_charged_anew_by_the_entry_that_gives_it_up(store: Store) -> None:
+    # 90 minutes at 30.00 an hour while nothing tells more; 4 minutes once it was given up.
+    def labour() -> int:
+        with Session(store.reader) as session:
+            week = read_week(session, find_room(session, ROOM), WEEK, NOW)
+        return week.by_category["labour"]
+
+    opened = SwapOpened(at=day(3), id="open", swap="sw", tank="t2", checklist="usual", version=0,
+                        steps=[], estimated_l=39, capacity_l=40,
+                        solvent="isopropanol")  # fmt: skip
+    record(store, ROOM, [*costly(), opened], NOW)
+    assert labour() == 4_500 + 4_500
+    off = SwapAbandoned(at=opened.at + timedelta(minutes=4), id="off", tank="t2", swap="sw")
+    record(store, ROOM, [off], NOW)
+    assert labour() == 4_500 + 200
 
 
 def test_every_view_adds_up_to_the_cent(store: Store) -> None:

@@ -290,7 +290,7 @@ def test_a_word_for_one_purity_is_none_for_another(store: Store) -> None:
     assert "70 % pure by mass" in run.refused("fill", filled_l=39.0, lot="weaker|W1")["lot"]
     label = {"filled_l": 39.0, "lot": "weak|W1", "fresh_purity_percent": 60.0}
     said = run.refused("fill", **label, is_sure=True)["fresh_purity_percent"]
-    assert "as an item of its own under Supplies" in said
+    assert "as a separate item under Supplies" in said
     shared = {"filled_l": 39.0, "lot": "weak|W1", "lot_2": "weaker|W1", "lot_2_l": 9.0}
     assert set(run.refused("fill", **shared)) == {"lot_2"}
     run.lead("fill", "purity", about="70 %")

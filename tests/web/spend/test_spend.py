@@ -119,6 +119,23 @@ def test_a_change_opens_into_this_weeks_entries_beside_those_of_the_weeks_before
     assert "week=2026-W08&amp;category=other" in opened or "2026-W08" in opened
 
 
+def test_the_parts_of_a_reason_add_up_to_it_as_shown(spent: TestClient, store: Store) -> None:
+    # By hand: 400.00 less for T1, and the 12.50 of W09 that no tank has: 387.50 less.
+    rent = OtherCost(at=NOW - timedelta(days=10), id="rent", prices="prices", cost_cents=40_000,
+                     purpose="other", what="Rent", tank="t1")  # fmt: skip
+    record(store, ROOM, [rent], NOW)
+    page = spent.get(f"{AT}?{WEEK}").text
+    table = page[page.index('id="s-why"') : page.index('id="s-causes"')]
+    assert "the rest +€12.50" in table
+    rows = [row for row in re.findall(r"<tr>.*?</tr>", table, re.S) if "tank=" in row]
+    for row in rows:
+        *parts, change = (
+            round(100 * float(text.replace("€", "").replace(",", "").replace(MINUS, "-")))
+            for text in re.findall(rf"[+{MINUS}]€[\d,.]+", row)
+        )
+        assert sum(parts) == change, row
+
+
 def test_weeks_before_the_first_rates_and_costs_have_no_budget_and_no_amount(
     spent: TestClient,
 ) -> None:
