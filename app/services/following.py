@@ -109,7 +109,7 @@ def _is_let_go(session: Session, room_id: int, entry: Entry) -> bool:
         return bool(entry.is_warm) and is_released_since(
             session, room_id, "drum", entry.drum, entry.at
         )
-    if isinstance(entry, InstrumentSetAside):  # put back in that minute it is set aside after that
+    if isinstance(entry, InstrumentSetAside):  # at one instant it comes last
         return _has_after(
             session, room_id, (INSTRUMENT, entry.instrument), InstrumentPutBack, entry.at
         )
