@@ -109,8 +109,8 @@ def _is_let_go(session: Session, room_id: int, entry: Entry) -> bool:
         return bool(entry.is_warm) and is_released_since(
             session, room_id, "drum", entry.drum, entry.at
         )
-    if isinstance(entry, InstrumentSetAside):
-        return _has_since(
+    if isinstance(entry, InstrumentSetAside):  # at one instant it comes last
+        return _has_after(
             session, room_id, (INSTRUMENT, entry.instrument), InstrumentPutBack, entry.at
         )
     if isinstance(entry, LotHeld):
@@ -121,11 +121,11 @@ def _is_let_go(session: Session, room_id: int, entry: Entry) -> bool:
     return bool(name) and is_released_since(session, room_id, name, getattr(entry, name), entry.at)
 
 
-def _has_since(
+def _has_after(
     session: Session, room_id: int, key: tuple[str, str], kind: type[Entry], at: datetime
 ) -> bool:
     rows = rows_of(session, room_id, *key)
-    return any(row.kind == kind.kind and row.at_us >= to_us(at) for row in rows)
+    return any(row.kind == kind.kind and row.at_us > to_us(at) for row in rows)
 
 
 def followed(

@@ -95,6 +95,10 @@ def test_an_area_with_a_twentieth_left_is_nearly_full(
     assert inventory(ROOM, limit_l).is_nearly_full is is_nearly_full
 
 
+def test_an_area_with_exactly_a_twentieth_left_is_nearly_full() -> None:
+    assert inventory((Stored("drums", "W-1", 95.0, 2),), 100).is_nearly_full
+
+
 @pytest.mark.parametrize(
     "flash_c, boiling_c, category",
     # The limits themselves, in whole degrees Celsius: GHS (Rev. 10), table 2.6.1.

@@ -35,6 +35,7 @@ from app.domain.roomlog.kinds.waste import (
     DrumTransfer,
 )
 from app.services.door import bring_in, enter
+from app.services.following import held_anew
 from app.services.rooms import find_room
 from app.store.engine import Store
 from app.store.things import thing
@@ -100,6 +101,17 @@ def test_a_hold_from_before_a_release_that_is_entered_after_it_holds(
 
 
 @pytest.mark.parametrize("case", list(CASES))
+def test_a_hold_of_the_very_minute_of_a_release_that_is_entered_after_it_holds(
+    store: Store, case: str
+) -> None:
+    """Times are typed to the minute: the lead cannot have known what was seen in that minute."""
+    free, held, where = CASES[case]
+    bring_in(store, ROOM, [free], NOW)
+    enter(store, ROOM, [replace(held, at=FREED)], NOW)
+    assert is_held(store, *where)
+
+
+@pytest.mark.parametrize("case", list(CASES))
 def test_a_hold_that_its_release_follows_is_over(store: Store, case: str) -> None:
     free, held, where = CASES[case]
     enter(store, ROOM, [held], NOW)
@@ -128,6 +140,40 @@ def test_what_somebody_else_holds_at_the_same_instant_stays(store: Store) -> Non
     assert is_held(store, *where)
 
 
+def test_a_hold_of_an_id_that_only_looks_alike_stays(store: Store) -> None:
+    """It was entered on another day: it is none that the first one holds anew."""
+    _, held, where = CASES["tank"]
+    early = NOW - timedelta(minutes=5)
+    enter(store, ROOM, [replace(held, id="word")], early)
+    enter(store, ROOM, [replace(held, at=NOW, id="word.1", by="Plover")], NOW)
+    enter(store, ROOM, [Withdrawal(at=NOW, by=held.by, withdraws="word")], NOW)
+    assert is_held(store, *where)
+
+
+def test_what_is_held_anew_takes_no_id_of_another_entry_and_a_correction_holds_nothing_anew(
+    store: Store,
+) -> None:
+    free, held, _ = CASES["tank"]
+    bring_in(store, ROOM, [free], NOW)
+    with Session(store.reader) as session:
+        room_id = find_room(session, ROOM).id or 0
+        for uid, taken, found in [
+            ("word", (), "word.1"), ("word", ("word.1",), ""), ("w" * 62, (), f"{'w' * 62}.1"),
+            ("w" * 63, (), ""),
+        ]:  # fmt: skip
+            (anew,) = held_anew(session, room_id, replace(held, id=uid), NOW, taken)
+            assert anew.id == found
+        assert held_anew(session, room_id, replace(held, id="b", corrects="a"), NOW) == []
+
+
+def test_a_release_of_another_lot_is_none_of_the_one_that_is_held_late(store: Store) -> None:
+    free, held, _ = CASES["lot"]
+    assert isinstance(free, LotReleased)
+    bring_in(store, ROOM, [replace(free, lot="B2")], NOW)
+    with Session(store.reader) as session:
+        assert held_anew(session, find_room(session, ROOM).id or 0, held, NOW) == []
+
+
 def _other_drum() -> Drum:
     return Drum(at=START, drum="d2", name="Drum 2", capacity_l=200.0, volume_l=50.0,
                 stream="isopropanol_resin", area="wash_station")  # fmt: skip
@@ -145,10 +191,17 @@ def test_what_was_moved_out_of_a_quarantine_is_freed_by_no_release_from_before_i
     assert is_held(store, DRUM, "d1")
 
 
-def test_a_quarantine_that_is_told_with_the_move_goes_along(store: Store) -> None:
-    bring_in(store, ROOM, [_other_drum()], NOW)
-    shut = DrumQuarantined(at=EARLY, drum="d2", reason="Odd smell", by="Wren")
-    move = DrumTransfer(at=EARLY + timedelta(minutes=1), drum="d1", from_drum="d2", volume_l=10.0,
-                        waste_kg=8.0, by="Wren")  # fmt: skip
+@pytest.mark.parametrize(
+    "drum, minutes, is_shut",
+    [("d2", -1, True), ("d2", 0, True), ("d2", 1, False), ("d3", -1, False)],
+)
+def test_a_quarantine_that_is_told_with_the_move_goes_along(
+    store: Store, drum: str, minutes: int, is_shut: bool
+) -> None:
+    """Of the drum that it was moved out of, and not one of later, when it had left."""
+    bring_in(store, ROOM, [_other_drum(), replace(_other_drum(), drum="d3", name="Drum 3")], NOW)
+    at = EARLY + timedelta(minutes=minutes)
+    shut = DrumQuarantined(at=at, drum=drum, reason="Odd smell", by="Wren")
+    move = DrumTransfer(at=EARLY, drum="d1", from_drum="d2", volume_l=10.0, waste_kg=8.0, by="Wren")
     enter(store, ROOM, [shut, move], NOW)
-    assert is_held(store, DRUM, "d1")
+    assert is_held(store, DRUM, "d1") is is_shut

@@ -200,7 +200,7 @@ def test_bodies_that_wait_take_a_bounded_memory_and_keep_no_wash_out(
     in_loop(crowd())
 
 
-@pytest.mark.parametrize("path", guard.SECRETS)
+@pytest.mark.parametrize("path", ["/sign-in", "/sign-out", "/first-manager", "/own-secret"])
 def test_what_anybody_may_send_is_small(client: TestClient, path: str) -> None:
     form = {"Content-Type": FORM}
     pieces = iter([b"x=" + b"y" * 500_000, b"&z=" + b"y" * 600_000])

@@ -98,6 +98,34 @@ def test_a_bath_that_was_moved_to_and_fro_for_years_is_followed_to_its_first_fil
     assert found == poured_at
 
 
+@pytest.mark.parametrize("minutes, is_in", [(-1, False), (0, True), (30, True), (31, False)])
+def test_what_was_poured_in_the_minute_of_a_fill_or_a_move_is_in_the_bath(
+    minutes: int, is_in: bool
+) -> None:
+    """Times are typed to the minute: where the order is not known it counts, it may burn."""
+    stay = stays.Stay("a", START, START + timedelta(minutes=30))
+    assert stay.holds("a", START + timedelta(minutes=minutes)) is is_in
+    assert not stay.holds("b", START + timedelta(minutes=minutes))
+    assert stays.Stay("a", START).holds("a", START + timedelta(days=90))
+
+
+def test_a_bath_is_followed_by_the_fill_that_was_moved_and_by_no_later_one(store: Store) -> None:
+    """What came into the other tank with the fill before, or after the move, is in another bath."""
+    moved_at = NOW - timedelta(days=2)
+    record(store, ROOM, [
+        tank("first", solvent=SLOW, pair="alone"),
+        Swap(at=NOW - timedelta(days=5), tank="alone", filled_l=20.0, solvent=SLOW),
+        Swap(at=moved_at, tank="first", from_tank="alone", filled_l=18.0),
+        Swap(at=moved_at, tank="alone", filled_l=20.0, solvent=SLOW),
+        Swap(at=NOW - timedelta(days=1), tank="rinse", from_tank="alone", filled_l=18.0),
+    ], NOW)  # fmt: skip
+    with Session(store.reader) as session:
+        found = stays.stays_of(session, room_of(session), "first", moved_at)
+    assert found == [
+        stays.Stay("first", moved_at), stays.Stay("alone", NOW - timedelta(days=5), moved_at),
+    ]  # fmt: skip
+
+
 def test_films_add_up_as_in_a_stirred_bath() -> None:
     # Dilution of a stirred vessel: 1 - (1 - D/V)^n, worked out by hand for 10 mL into 1 L.
     films = [Film(START, 10.0, 1.0)] * 100

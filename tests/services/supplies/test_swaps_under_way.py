@@ -74,3 +74,16 @@ def test_a_part_that_the_last_look_condemned_is_ordered(store: Store) -> None:
     assert [(use.tank, use.quantity) for use in ring.coming] == [("t1", 2.0)]
     assert ring.standing == "short"
     assert ring.buy.quantity >= 2
+
+
+def test_a_part_of_another_tank_is_none_of_this_swap(store: Store) -> None:
+    record(store, ROOM, [
+        Item(at=START, item="ring", name="O-ring", category="part", unit="piece"),
+        StockReceived(at=START, item="ring", quantity=9),
+        *(Component(at=START, component=tank, part="o_ring", name=tank, tank=tank, item="ring")
+          for tank in ("t1", "clean")),
+        *(InspectionAnswered(at=NOW, inspection="i1", component=tank, answers={"q": "yes"},
+                             verdict="replace") for tank in ("t1", "clean")),
+    ], NOW)  # fmt: skip
+    Run(store)
+    assert [use.quantity for use in plan(store, "ring").coming if use.tank == "t1"] == [1.0]

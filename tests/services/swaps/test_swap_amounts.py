@@ -93,10 +93,22 @@ def test_a_drum_without_room_is_refused_and_a_bath_is_shared_between_two(store: 
     run.tick("bond")
     assert "room for 24" in run.refused("drain", drained_l=39.0)["drained_l"]
     assert "drum_2" in run.refused("drain", drained_l=39.0, drum_2_l=16.0)
-    assert "drum_2_l" in run.refused("drain", drained_l=39.0, drum_2="d2", drum_2_l=40.0)
+    same = run.refused("drain", drained_l=39.0, drum_2="d3", drum_2_l=16.0)
+    assert "different drum" in same["drum_2_l"]
+    more = run.refused("drain", drained_l=39.0, drum_2="d2", drum_2_l=40.0)
+    assert "more than was drained" in more["drum_2_l"]
     run.tick("drain", drained_l=39.0, drum_2="d2", drum_2_l=16.0)
     assert state_of(store, "drum", "d3").volume_l == pytest.approx(53.0)
     assert state_of(store, "drum", "d2").volume_l == pytest.approx(16.0)
+
+
+def test_no_more_is_rinsed_with_than_the_tank_holds_and_none_below_nought(store: Store) -> None:
+    run = Run(store)
+    run.until_drained()
+    run.tick("inspect")
+    assert "more than the tank holds" in run.refused("rinse", rinse_l=40.5, lot="ipa|A7")["rinse_l"]
+    assert "0 for none" in run.refused("rinse", rinse_l=-1.0, lot="ipa|A7")["rinse_l"]
+    assert "room for 15.0 L" in run.refused("rinse", rinse_l=40.0, lot="ipa|A7")["rinse_l"]
 
 
 def test_more_than_the_bath_ever_held_cannot_be_drained(store: Store) -> None:

@@ -334,6 +334,22 @@ def test_a_tank_is_not_put_together_with_a_part_that_is_out_of_service(store: St
     assert "forbids the refill" in run.refused("fill", filled_l=38.0)["gate"]  # till a lead's word
 
 
+@pytest.mark.parametrize("tank", ["dirty", "clean"])
+def test_an_earlier_word_passes_no_finding_at_either_tank_of_a_pair(
+    store: Store, tank: str
+) -> None:
+    run = Run(store, "dirty", "clean")
+    run.lead("fill", "inspection", reason="Nothing found so far")
+    held = TankHeld(at=run.hand().at, tank=tank, reason="Seal weeps", cause="inspection",
+                    inspection="i1")  # fmt: skip
+    record(store, ROOM, [held], NOW)
+    fill = run.state.step("fill")
+    assert fill is not None
+    with Session(store.reader) as session:
+        shut = shut_before(session, room_id(store), run.state, fill)
+    assert any("Seal weeps" in one.message for one in shut)
+
+
 def test_a_lead_alone_lets_no_part_that_is_out_of_service_be_refitted(store: Store) -> None:
     run = drained(store)
     leaking(run)

@@ -7,12 +7,13 @@ import pytest
 from sqlmodel import Session, select
 
 from app.domain.errors import Conflict, FieldErrors
-from app.domain.roomlog.kinds import Swap
+from app.domain.roomlog.kinds import Swap, Withdrawal
 from app.domain.roomlog.lines import parse_line, to_line
 from app.services.acts.rooms import RoomForm, add_room
 from app.services.acts.swaps import closing as swap_closing
 from app.services.acts.swaps import contents, swapping
 from app.services.door import bring_in as record
+from app.services.door import enter
 from app.services.entries import entry_of
 from app.services.rebuilding import rebuild_room
 from app.services.swaps.under_way import Hand
@@ -121,6 +122,22 @@ def test_a_completion_taken_back_leaves_the_swap_as_it_was_before(store: Store) 
     contents.say(store, ROOM, run.key, [answer], run.hand(), NOW)
     run.complete()
     assert tank_row(store).fill == 1
+
+
+def test_a_completed_swap_keeps_its_steps_and_goes_back_only_as_a_whole(store: Store) -> None:
+    """The new bath and its balance rest on what the steps moved: no litre goes without them."""
+    run = Run(store)
+    run.until_done()
+    run.complete()
+    drained, close = run.state.tick("drain"), run.state.close_id
+    assert drained is not None
+    step = Withdrawal(at=NOW, by="Wren", withdraws=drained.id)
+    with pytest.raises(Conflict, match="This swap is completed"):
+        enter(store, ROOM, [step], NOW)
+    assert state_of(store, "drum", "d1").volume_l == pytest.approx(41.0)
+    enter(store, ROOM, [Withdrawal(at=NOW, by="Wren", withdraws=close), step], NOW)
+    assert run.state.end == ""
+    assert state_of(store, "drum", "d1").volume_l == pytest.approx(2.0)
 
 
 def test_a_swap_given_up_leaves_the_bath_and_keeps_its_pours(store: Store) -> None:
