@@ -88,7 +88,9 @@ def test_a_swap_that_lacks_solvent_is_named(client: TestClient, store: Store) ->
     assert re.search(r"The swap of T[12] .* takes .* will be missing", page)
     assert "Too little" in page
     room = client.get(f"/rooms/{ROOM}").text
-    assert re.search(r"ipa\"><b>[12] T[12]</b> <span>Isopropanol 99 %: [\d.]+ L short for", room)
+    assert re.search(
+        r"ipa\"><b>Shelf for [12] T[12]</b> <span>Isopropanol 99 %: [\d.]+ L short for", room
+    )
     client.post(f"{AT}/items/ipa/receive", data={"quantity": "200"})
     assert "shelf/items/ipa" not in client.get(f"/rooms/{ROOM}").text
 
