@@ -1,11 +1,19 @@
 """What a swap under way still takes and leaves: less what its list says is done."""
 
+from collections.abc import Iterable
 from dataclasses import replace
 
 from app.domain.checklists.filling import target_l
 from app.domain.checklists.run import SwapState
 from app.domain.planning.needs import SwapNeed
 from app.domain.site import SiteState
+
+
+def by_tank(swaps: Iterable[SwapState]) -> dict[str, SwapState]:
+    """The swaps that are under way with a list, by each tank that they are of."""
+    return {
+        tank: swap for swap in swaps if swap.is_open for tank in (swap.tank, swap.from_tank) if tank
+    }
 
 
 def left_of(

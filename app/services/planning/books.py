@@ -12,6 +12,7 @@ from app.domain.inspections.components import ComponentState
 from app.domain.people.qualifications import QualificationState
 from app.domain.planning.days import day_of, starts_at
 from app.domain.planning.decisions import PlanState
+from app.domain.planning.under_way import by_tank
 from app.domain.roomlog.kinds.checklists import SWAP
 from app.domain.roomlog.kinds.incidents import HOLD
 from app.domain.roomlog.kinds.inspections import COMPONENT
@@ -108,13 +109,7 @@ def read_books(
         holds={key: hold for key, hold in found[HOLD].items() if hold.is_held},
         plans=found[PLAN],
         components=found[COMPONENT],
-        swaps={
-            tank: swap
-            for swap in found[SWAP].values()
-            if swap.steps and not swap.end
-            for tank in (swap.tank, swap.from_tank)
-            if tank
-        },
+        swaps=by_tank(found[SWAP].values()),
         workdays=calendar_of(place, today),
         lawful=_lawful(session, room_id, found[DRUM], rules, zone, now),
         flash_c=lowered_flash_c(session, room_id, tanks),

@@ -10,7 +10,7 @@ from sqlmodel import Session
 from app.domain.checklists.run import SwapState
 from app.domain.planning.needs import Bath, SwapNeed, swap_need
 from app.domain.planning.parts import due_by_item
-from app.domain.planning.under_way import left_of
+from app.domain.planning.under_way import by_tank, left_of
 from app.domain.roomlog.kinds.checklists import SWAP
 from app.domain.roomlog.kinds.inspections import COMPONENT
 from app.domain.roomlog.kinds.supplies import ITEM, StockUsed
@@ -83,13 +83,7 @@ def _worked_out(session: Session, room: RoomRow, now: datetime, board: Board | N
     zone = ZoneInfo(room.time_zone)
     today = now.astimezone(zone).date()
     named = [state for state in states.values() if state.name]
-    led = {
-        tank: swap
-        for swap in things(session, room.id, SWAP, only_open=True).values()
-        if swap.steps and not swap.end
-        for tank in (swap.tank, swap.from_tank)
-        if tank
-    }
+    led = by_tank(things(session, room.id, SWAP, only_open=True).values())
     due = due_by_item(things(session, room.id, COMPONENT, only_open=True))
     coming = coming_uses(named, board, rules, today, zone, led, due)
     delivered = delivered_days(named)

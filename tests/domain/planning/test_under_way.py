@@ -1,10 +1,12 @@
 """What a swap under way still takes, step by step of its list."""
 
+from dataclasses import replace
+
 import pytest
 
 from app.domain.checklists.run import SwapState
 from app.domain.planning.needs import SwapNeed
-from app.domain.planning.under_way import left_of
+from app.domain.planning.under_way import by_tank, left_of
 from app.domain.site import SiteState
 from tests.domain.checklists.swaps import done, opened, swap
 
@@ -65,3 +67,9 @@ def test_a_clean_tank_whose_list_has_no_rinse_takes_none() -> None:
     state = swap(opened(**PAIR, steps=steps))
     assert left(state, "t2").rinse_l == 0
     assert left(state).pair_rinse_l == 0
+
+
+def test_a_swap_under_way_is_found_by_each_of_its_tanks() -> None:
+    pair, over = swap(opened(**PAIR)), replace(swap(opened()), end="closed")
+    assert by_tank([pair]) == {"t1": pair, "t2": pair}
+    assert by_tank([over, SwapState("s2", tank="t3")]) == {}
