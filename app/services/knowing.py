@@ -14,6 +14,7 @@ from app.domain.roomlog.kinds.inspections import (
     InspectionClosed,
     InspectionOverruled,
 )
+from app.services.authorship import entry_row
 from app.services.entries import entry_of
 from app.services.then import rows_of
 from app.store.tables import EntryRow
@@ -66,5 +67,5 @@ def signed_at(session: Session, room_id: int, inspection: str) -> Rows:
 
 def begun_at(session: Session, room_id: int, uid: str) -> Rows:
     """The entry of that id that began an inspection."""
-    query = select(EntryRow).where(EntryRow.room_id == room_id, EntryRow.uid == uid)
-    return session.exec(query).all()
+    row = entry_row(session, room_id, uid)
+    return [] if row is None else [row]

@@ -13,6 +13,7 @@ from app.domain.checklists.tank_contents import standing
 from app.domain.errors import Conflict, NotFound
 from app.domain.roomlog.kinds import Entry, Swap, SwapStarted, Withdrawal
 from app.domain.roomlog.kinds.checklists import SWAP
+from app.services.authorship import entry_row
 from app.services.entries import entry_of
 from app.services.swaps.asking import question
 from app.services.swaps.estimated import brought_up
@@ -79,9 +80,9 @@ def withdrawals(session: Session, room_id: int, ids: Sequence[str], hand: Hand) 
     """What takes entries back: of each the correction that counts, those withdrawn left out."""
     found = []
     for uid in ids:
-        row = _row(session, room_id, uid)
+        row = entry_row(session, room_id, uid)
         while row is not None and row.voided_by is not None:
-            row = _row(session, room_id, row.voided_by)
+            row = entry_row(session, room_id, row.voided_by)
         if row is not None and row.kind != Withdrawal.kind:
             found.append(Withdrawal(at=hand.at, by=hand.by, note=hand.note, withdraws=row.uid))
     return list(found)
@@ -104,7 +105,7 @@ def next_of(
 
     `gone` are entries that are taken back with its completion.
     """
-    closed = _row(session, room_id, state.close_id)
+    closed = entry_row(session, room_id, state.close_id)
     if closed is None:
         return ""
     tanks = [tank for tank in (state.tank, state.from_tank) if tank]
@@ -127,8 +128,3 @@ def next_of(
             f"The next bath of {name} is in." if is_bath else f"The next swap of {name} has begun."
         )
     return ""
-
-
-def _row(session: Session, room_id: int, uid: str) -> EntryRow | None:
-    query = select(EntryRow).where(EntryRow.room_id == room_id, EntryRow.uid == uid)
-    return session.exec(query).first()
