@@ -387,6 +387,17 @@ def postgres_store(_migrated: str) -> Iterator[Any]:
         store.close()
 
 
+@pytest.fixture(params=["sqlite", pytest.param("postgres", marks=pytest.mark.postgres)])
+def either_store(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Any]:
+    """A `Store` of this test's own without a room, on each of the databases."""
+    from tests.furnished import new_store
+
+    is_file = request.param == "sqlite"
+    store = new_store(tmp_path) if is_file else request.getfixturevalue("postgres_store")
+    yield store
+    store.close()
+
+
 @pytest.fixture(scope="session")
 def postgres_server() -> str:
     """Address of the server on which tests make databases; skipped where there is none."""

@@ -19,26 +19,13 @@ from app.store.photos import photos_at
 from app.web.guard import Guard
 from app.web.heads import Heads
 from app.web.people.sessions import SignIn
+from tests.clocks import Clock
 from tests.connections import watched
 from tests.factories import NOW, ROOM, furnish, sensor_reading, wash
 from tests.furnished import new_store
 
 DATABASE = "bathkeeper.sqlite3"
 BASE = f"/api/v1/rooms/{ROOM}"
-
-
-class Clock:
-    """A clock that stands until it is moved."""
-
-    def __init__(self) -> None:
-        self.now = NOW
-
-    def __call__(self) -> object:
-        return self.now
-
-    def advance(self, **time: float) -> None:
-        """Let time pass."""
-        self.now += timedelta(**time)
 
 
 @pytest.fixture(scope="session")

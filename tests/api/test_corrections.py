@@ -6,7 +6,8 @@ import pytest
 from starlette.testclient import TestClient
 
 from tests.api.asking import ENTRIES, WASH, count, errors_of
-from tests.api.conftest import BASE, Clock
+from tests.api.conftest import BASE
+from tests.clocks import Clock
 from tests.factories import NOW
 
 
@@ -30,7 +31,7 @@ def test_a_correction_sent_again_under_its_key_counts_once(
 ) -> None:
     key = {"Idempotency-Key": "fix"}
     first = client.post(f"{ENTRIES}/w5/correction", json=WASH, headers=key)
-    clock.advance(seconds=3)
+    clock.wait(seconds=3)
     again = client.post(f"{ENTRIES}/w5/correction", json=WASH, headers=key)
     assert (again.status_code, again.json()) == (201, first.json())
 
@@ -70,7 +71,7 @@ def test_an_entry_is_withdrawn(client: TestClient, clock: Clock) -> None:
     body = {"by": "Kim", "note": "entered twice"}
     answer = client.post(f"{ENTRIES}/w7/withdrawal", json=body, headers=key)
     assert answer.status_code == 201
-    clock.advance(minutes=1)
+    clock.wait(minutes=1)
     again = client.post(f"{ENTRIES}/w7/withdrawal", json=body, headers=key)
     assert (again.status_code, again.json()) == (201, answer.json())
     history = client.get(f"{ENTRIES}/w7").json()["history"]

@@ -20,7 +20,7 @@ from app.domain.roomlog.kinds.waste import (
 )
 from app.services.door import bring_in as record
 from tests.api.asking import ENTRIES, errors_of
-from tests.api.conftest import Clock
+from tests.clocks import Clock
 from tests.factories import NOW, ROOM, START, wash
 
 HOUR = timedelta(hours=1)
@@ -143,7 +143,7 @@ def test_whoever_held_a_tank_sets_the_hold_right_within_ten_minutes(
     (uid,) = client.post(ENTRIES, json=body).json()["ids"]
     (uid,) = correct(client, uid, **body | {"reason": "Lid cracked"}).json()["ids"]
     assert correct(client, uid, **body | {"by": "Dunlin"}).status_code == 409
-    clock.advance(minutes=11)
+    clock.wait(minutes=11)
     assert correct(client, uid, **body | {"tank": "t2"}).status_code == 409
     assert client.post(f"{ENTRIES}/{uid}/withdrawal", json={"by": "Wren"}).status_code == 409
 

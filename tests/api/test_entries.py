@@ -8,7 +8,7 @@ import pytest
 from starlette.testclient import TestClient
 
 from tests.api.asking import ENTRIES, WASH, count, errors_of
-from tests.api.conftest import Clock
+from tests.clocks import Clock
 from tests.factories import NOW, START
 
 
@@ -158,7 +158,7 @@ def test_a_retry_counts_once_and_is_answered_as_the_first_time(
     key = {"Idempotency-Key": '"8e03978e-40d5-43dd-bc93-6894a57f9324"'}
     before = count(client)
     first = client.post(ENTRIES, json=WASH, headers=key)
-    clock.advance(seconds=20)
+    clock.wait(seconds=20)
     again = client.post(ENTRIES, json=dict(reversed(WASH.items())), headers=key)
     assert (again.status_code, again.json()) == (first.status_code, first.json())
     assert "idempotent-replayed" not in first.headers

@@ -9,7 +9,8 @@ from typing import Any
 import pytest
 from starlette.testclient import TestClient
 
-from tests.api.conftest import BASE, Clock
+from tests.api.conftest import BASE
+from tests.clocks import Clock
 
 JSON_LINES = {"Content-Type": "application/x-ndjson"}
 CSV = {"Content-Type": "text/csv"}
@@ -52,7 +53,7 @@ def test_a_retry_is_answered_as_the_first_time(client: TestClient, clock: Clock)
     headers = {**JSON_LINES, "Idempotency-Key": "import-1"}
     without_ids = LOG + "\n" + json.dumps({**WASH, "parts": 9})
     first = client.post(f"{BASE}/import", content=without_ids, headers=headers)
-    clock.advance(seconds=5)
+    clock.wait(seconds=5)
     again = client.post(f"{BASE}/import", content=without_ids, headers=headers)
     assert (again.status_code, again.json()) == (201, first.json()) == (201, {"stored": 4})
     assert again.headers["idempotent-replayed"] == "true"

@@ -10,7 +10,7 @@ import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
-from datetime import UTC, date, datetime, timedelta
+from datetime import date, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -61,6 +61,7 @@ from app.services.swaps.under_way import open_swap
 from app.store.engine import Store
 from app.store.tables import EntryRow
 from tests.answers import STORE_IT
+from tests.clocks import Clock
 from tests.factories import NOW, ROOM, START, furnish, tank, wash
 from tests.looks import NOBODY, answers_of
 
@@ -74,17 +75,6 @@ def words(answer: Any) -> str:
     text = answer.text
     at = max(text.find('id="problems"'), text.find('id="doubts"'), text.find('class="gate'), 0)
     return re.sub(r"(<[^>]*>|\s)+", " ", text[at:][:900])[:400]
-
-
-class Clock:
-    """Half a minute passes at each look."""
-
-    def __init__(self) -> None:
-        self.now = NOW.astimezone(UTC)
-
-    def __call__(self) -> datetime:
-        self.now += timedelta(seconds=1)
-        return self.now
 
 
 Made = Callable[[datetime, str], list[Entry]]
@@ -495,7 +485,7 @@ def with_photos() -> Checklist:
 @contextmanager
 def walking(folder: Path, door: str, is_pair: bool, of: Sequence[Entry] = ()) -> Iterator[Walk]:
     """A swap that has begun; `of` is what the room holds where it is not the usual."""
-    clock = Clock()
+    clock = Clock(at_each_look=timedelta(seconds=1))
     served = create_app(Settings(data_dir=folder), clock=clock)
     furnish(served.state.store, tanks=0)
     record(served.state.store, ROOM, [*(of or furniture())], NOW)

@@ -34,15 +34,10 @@ from tests.services.test_law import EXAMPLES, MOVES, NUMBERS
 WASHES = 20
 
 
-@pytest.fixture(params=["sqlite", pytest.param("postgres", marks=pytest.mark.postgres)])
-def store(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Store]:
+@pytest.fixture
+def store(either_store: Store) -> Store:
     """An empty database, of either kind."""
-    if request.param == "sqlite":
-        store = new_store(tmp_path)
-    else:
-        store = request.getfixturevalue("postgres_store")
-    yield store
-    store.close()
+    return either_store
 
 
 @pytest.fixture

@@ -1,6 +1,5 @@
 """States of things kept on the way: a late entry folds a stretch, with the result of all of it."""
 
-from collections.abc import Iterator
 from dataclasses import replace
 from datetime import timedelta
 from itertools import count
@@ -40,16 +39,11 @@ NUMBERS = count()
 DAYS = 200
 
 
-@pytest.fixture(params=["sqlite", pytest.param("postgres", marks=pytest.mark.postgres)])
-def store(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Store]:
+@pytest.fixture
+def store(either_store: Store) -> Store:
     """A furnished room, on each of the databases."""
-    if request.param == "sqlite":
-        store = new_store(tmp_path)
-    else:
-        store = request.getfixturevalue("postgres_store")
-    furnish(store)
-    yield store
-    store.close()
+    furnish(either_store)
+    return either_store
 
 
 def entry(key: str, what: str, day: float, amount: int) -> Entry:

@@ -2,10 +2,8 @@
 
 import os
 import random
-from collections.abc import Iterator
 from dataclasses import replace
 from itertools import count
-from pathlib import Path
 
 import pytest
 from hypothesis import HealthCheck, given, settings
@@ -19,7 +17,6 @@ from app.services.rooms import find_room
 from app.store.engine import Store
 from app.store.tables import CheckpointRow, ThingCheckpointRow
 from tests.factories import NOW, ROOM, read_cycle, tank, wash, withdraw
-from tests.furnished import new_store
 from tests.services.happenings import ACTS, DAYS, Move, Room, furnish_all, short_stretches
 from tests.services.law import check
 
@@ -27,15 +24,10 @@ EXAMPLES = int(os.environ.get("BATHKEEPER_TEST_EXAMPLES", "6"))
 NUMBERS = count()
 
 
-@pytest.fixture(params=["sqlite", pytest.param("postgres", marks=pytest.mark.postgres)])
-def store(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Store]:
+@pytest.fixture
+def store(either_store: Store) -> Store:
     """An empty database, of either kind."""
-    if request.param == "sqlite":
-        store = new_store(tmp_path)
-    else:
-        store = request.getfixturevalue("postgres_store")
-    yield store
-    store.close()
+    return either_store
 
 
 MOVES = st.lists(

@@ -1,7 +1,6 @@
 """Recording, correcting and withdrawing entries, and what becomes of the estimate."""
 
 import threading
-from collections.abc import Iterator
 from datetime import timedelta
 from pathlib import Path
 
@@ -18,16 +17,11 @@ from tests.factories import NOW, ROOM, furnish, sensor_reading, wash, withdraw
 from tests.furnished import new_store
 
 
-@pytest.fixture(params=["sqlite", pytest.param("postgres", marks=pytest.mark.postgres)])
-def store(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Store]:
+@pytest.fixture
+def store(either_store: Store) -> Store:
     """A furnished room, on each of the databases."""
-    if request.param == "sqlite":
-        store = new_store(tmp_path)
-    else:
-        store = request.getfixturevalue("postgres_store")
-    furnish(store)
-    yield store
-    store.close()
+    furnish(either_store)
+    return either_store
 
 
 def course(store: Store) -> list[tuple[float, ...]]:

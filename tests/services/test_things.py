@@ -1,8 +1,6 @@
 """Books of things: kept in step one entry at a time, and the same whatever the order of entry."""
 
-from collections.abc import Iterator
 from datetime import timedelta
-from pathlib import Path
 from typing import Any
 
 import pytest
@@ -19,19 +17,13 @@ from app.store.site import crew, site
 from app.store.tables import HeadRow
 from app.store.things import book, things
 from tests.factories import NOW, ROOM, furnish, withdraw
-from tests.furnished import new_store
 
 
-@pytest.fixture(params=["sqlite", pytest.param("postgres", marks=pytest.mark.postgres)])
-def store(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Store]:
+@pytest.fixture
+def store(either_store: Store) -> Store:
     """A furnished room, on each of the databases."""
-    if request.param == "sqlite":
-        store = new_store(tmp_path)
-    else:
-        store = request.getfixturevalue("postgres_store")
-    furnish(store)
-    yield store
-    store.close()
+    furnish(either_store)
+    return either_store
 
 
 def rules(days: float, **given: Any) -> SiteRules:

@@ -11,9 +11,16 @@ from app.config import Settings
 from app.main import create_app
 from app.store.engine import Store
 from app.store.tables import EntryRow
+from tests.clocks import Clock
 from tests.connections import watched
 from tests.factories import NOW, furnish
 from tests.furnished import prepare
+
+
+@pytest.fixture
+def clock() -> Clock:
+    """The server's clock."""
+    return Clock()
 
 
 @pytest.fixture

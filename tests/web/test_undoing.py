@@ -3,7 +3,6 @@
 from collections.abc import Iterator
 from datetime import timedelta
 from pathlib import Path
-from typing import Any
 
 import pytest
 from fastapi.testclient import TestClient
@@ -20,6 +19,7 @@ from app.services.door import bring_in as record
 from app.store.engine import Store
 from app.store.tables import EntryRow
 from tests.answers import sure
+from tests.clocks import Clock
 from tests.factories import NOW, ROOM, START, furnish, wash
 from tests.furnished import prepare
 
@@ -44,22 +44,6 @@ ENTERED: dict[str, tuple[Entry, str]] = {
     "sheet": (StockUsed(at=NOW, id="sheet", by="Wren", item="gloves", quantity=2.0,
                         purpose="other"), "/shelf/take-back/sheet"),
 }  # fmt: skip
-
-
-class Clock:
-    """A clock that a test moves on."""
-
-    def __init__(self) -> None:
-        self.now = NOW
-
-    def __call__(self) -> Any:
-        return self.now
-
-
-@pytest.fixture
-def clock() -> Clock:
-    """The server's clock."""
-    return Clock()
 
 
 @pytest.fixture

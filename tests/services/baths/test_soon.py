@@ -38,19 +38,13 @@ from tests.services.law import check_states, true_order
 
 EXAMPLES = int(os.environ.get("BATHKEEPER_TEST_EXAMPLES", "8"))
 NUMBERS = count()
-HERE = ["sqlite", pytest.param("postgres", marks=pytest.mark.postgres)]
 
 
-@pytest.fixture(params=HERE)
-def store(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Store]:
+@pytest.fixture
+def store(either_store: Store) -> Store:
     """An empty database of either kind, where forecasts come after the entries."""
-    if request.param == "sqlite":
-        store = new_store(tmp_path)
-    else:
-        store = request.getfixturevalue("postgres_store")
-    store.makes_forecasts_soon = True
-    yield store
-    store.close()
+    either_store.makes_forecasts_soon = True
+    return either_store
 
 
 @pytest.fixture

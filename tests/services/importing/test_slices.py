@@ -1,7 +1,7 @@
 """An import goes on in slices: others write in between, and what comes out is the same."""
 
 import sqlite3
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -37,15 +37,10 @@ OTHER = "other-room"
 DAYS = 14  # of the demo: each kind of book and cost has something in it
 
 
-@pytest.fixture(params=["sqlite", pytest.param("postgres", marks=pytest.mark.postgres)])
-def store(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Store]:
+@pytest.fixture
+def store(either_store: Store) -> Store:
     """An empty database, of either kind."""
-    if request.param == "sqlite":
-        store = new_store(tmp_path)
-    else:
-        store = request.getfixturevalue("postgres_store")
-    yield store
-    store.close()
+    return either_store
 
 
 @pytest.fixture

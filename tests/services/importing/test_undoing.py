@@ -1,6 +1,5 @@
 """Taking an import back: one step, told in the history, within the room's rules."""
 
-from collections.abc import Iterator
 from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
@@ -25,19 +24,13 @@ from app.store.engine import Store
 from app.store.imports import imports, under_way
 from app.store.tables import EntryRow, TankRow
 from tests.factories import NOW, ROOM, at_now, furnish, tank, wash, withdraw
-from tests.furnished import new_store
 
 
-@pytest.fixture(params=["sqlite", pytest.param("postgres", marks=pytest.mark.postgres)])
-def store(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Store]:
+@pytest.fixture
+def store(either_store: Store) -> Store:
     """A furnished room, in each of the databases."""
-    if request.param == "sqlite":
-        store = new_store(tmp_path)
-    else:
-        store = request.getfixturevalue("postgres_store")
-    furnish(store)
-    yield store
-    store.close()
+    furnish(either_store)
+    return either_store
 
 
 def brought_in(store: Store, folder: Path, *entries: Entry) -> Stored:

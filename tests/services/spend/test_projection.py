@@ -1,9 +1,7 @@
 """Roll-ups of costs in the cases that need a room of their own (all others: test_law)."""
 
 import re
-from collections.abc import Iterator
 from datetime import timedelta
-from pathlib import Path
 
 import pytest
 from sqlalchemy import event
@@ -18,21 +16,15 @@ from app.store.engine import Store
 from app.store.spend.tables import SpendWashRow
 from app.store.tables import TankRow
 from tests.factories import NOW, ROOM, tank, wash, withdraw
-from tests.furnished import new_store
 from tests.services.happenings import DAYS, Room, furnish_all
 from tests.services.law import check_costs
 
 
-@pytest.fixture(params=["sqlite", pytest.param("postgres", marks=pytest.mark.postgres)])
-def store(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Store]:
+@pytest.fixture
+def store(either_store: Store) -> Store:
     """A room with a shelf and a drum, on each of the databases."""
-    if request.param == "sqlite":
-        store = new_store(tmp_path)
-    else:
-        store = request.getfixturevalue("postgres_store")
-    furnish_all(store)
-    yield store
-    store.close()
+    furnish_all(either_store)
+    return either_store
 
 
 def check_costs_of(store: Store) -> None:

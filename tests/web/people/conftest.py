@@ -2,7 +2,6 @@
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
-from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -19,6 +18,7 @@ from app.services.transaction import write
 from app.store.engine import Store
 from app.store.instants import to_us
 from app.store.people_tables import AccountRow
+from tests.clocks import Clock
 from tests.connections import watched
 from tests.factories import NOW, furnish
 from tests.furnished import prepare
@@ -27,19 +27,6 @@ PEOPLE = {"Wren": "manager", "Lee": "lead", "Kim": "technician", "Wall": "screen
 SECRETS = {"Wren": "four plain words here", "Lee": "9355", "Kim": "4071", "Wall": "2846"}
 DIGESTS: dict[str, str] = {}
 HOST = "http://room.test"
-
-
-@dataclass
-class Clock:
-    """An instant that tests move on."""
-
-    now: datetime = NOW
-
-    def __call__(self) -> datetime:
-        return self.now
-
-    def later(self, **span: float) -> None:
-        self.now += timedelta(**span)
 
 
 @dataclass

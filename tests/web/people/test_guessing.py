@@ -30,7 +30,7 @@ def test_after_five_wrong_ones_the_wait_doubles(site: Site) -> None:
     assert "Try again in 30 seconds" in refused.text
     waits = []
     for _ in range(7):
-        site.clock.later(seconds=int(site.sign_in(thief, "Kim", "0000").headers["retry-after"]))
+        site.clock.wait(seconds=int(site.sign_in(thief, "Kim", "0000").headers["retry-after"]))
         assert site.sign_in(thief, "Kim", "0000").status_code == 422
         waits.append(int(site.sign_in(thief, "Kim", "0000").headers["retry-after"]))
     assert waits == [60, 120, 240, 480, 900, 900, 900]
@@ -42,7 +42,7 @@ def test_guesses_in_a_day_are_few_however_they_are_sent(site: Site) -> None:
     for _ in range(24 * 60):
         if site.sign_in(thief, "Kim", next(pins)).status_code == 422:
             looked_at += 1
-        site.clock.later(minutes=1)
+        site.clock.wait(minutes=1)
     assert looked_at < 110
 
 
@@ -67,9 +67,9 @@ def test_a_flood_from_elsewhere_locks_nobody_out(site: Site) -> None:
     flood = site.browser(address="192.0.2.66")
     for _ in range(30):
         _guess(site, flood, 8)
-        site.clock.later(minutes=1)
+        site.clock.wait(minutes=1)
         assert tablet.get(ROOM_PAGE).status_code == 200
-    site.clock.later(minutes=31)
+    site.clock.wait(minutes=31)
     assert tablet.get(ROOM_PAGE).status_code == 401
     assert site.sign_in(tablet, "Kim").status_code == 303, "her tablet is known, and waits for none"
     assert site.sign_in(tablet, "Lee").status_code == 303

@@ -181,9 +181,9 @@ def test_a_pin_that_somebody_else_chose_is_changed_first(site: Site) -> None:
 def test_a_tablet_left_alone_asks_for_the_pin_again(site: Site) -> None:
     tablet = site.browser("Kim")
     for _ in range(3):
-        site.clock.later(minutes=29)
+        site.clock.wait(minutes=29)
         assert tablet.get(ROOM_PAGE).status_code == 200, "somebody is at it"
-    site.clock.later(minutes=31)
+    site.clock.wait(minutes=31)
     asked = tablet.get(ROOM_PAGE, headers=HTML)
     assert asked.headers["location"] == f"/sign-in?who={site.numbers['Kim']}&back={ROOM_PAGE}"
 
@@ -191,7 +191,7 @@ def test_a_tablet_left_alone_asks_for_the_pin_again(site: Site) -> None:
 def test_a_page_that_refreshes_itself_keeps_nobody_signed_in(site: Site) -> None:
     tablet = site.browser("Kim")
     for _ in range(4):
-        site.clock.later(minutes=10)
+        site.clock.wait(minutes=10)
         answer = tablet.get(ROOM_PAGE, headers={"HX-Request": "true"})
     assert answer.status_code == 401
     assert "Signed out." in answer.text
@@ -202,15 +202,15 @@ def test_no_session_lasts_longer_than_a_shift_but_a_screens(site: Site) -> None:
     tablet, screen = site.browser("Kim"), site.browser("Wall")
     for _ in range(37):
         assert tablet.get(ROOM_PAGE).status_code == 200
-        site.clock.later(minutes=20)
+        site.clock.wait(minutes=20)
     assert tablet.get(ROOM_PAGE).status_code == 401
-    site.clock.later(days=60)
+    site.clock.wait(days=60)
     assert screen.get(ROOM_PAGE).status_code == 200
 
 
 def test_what_was_typed_is_offered_again_after_signing_in(site: Site) -> None:
     tablet = site.browser("Kim")
-    site.clock.later(minutes=31)
+    site.clock.wait(minutes=31)
     sent = tablet.post(WASH, data={**A_WASH, "note": "a “note” & <more>"})
     assert sent.status_code == 401
     assert sent.headers["x-sign-in"].startswith("/sign-in?who=")
@@ -442,7 +442,7 @@ def test_pages_warn_where_others_are_let_in_without_signing_in(
 def test_an_idle_time_of_ones_own_is_kept_to(make_site: Callable[..., Site]) -> None:
     site = make_site(idle_minutes=5)
     tablet = site.browser("Kim")
-    site.clock.later(minutes=6)
+    site.clock.wait(minutes=6)
     assert tablet.get(ROOM_PAGE).status_code == 401
 
 

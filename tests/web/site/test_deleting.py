@@ -34,14 +34,11 @@ OTHER = "other-room"
 OWN, SHARED = "a" * 64, "b" * 64
 
 
-@pytest.fixture(params=["sqlite", pytest.param("postgres", marks=pytest.mark.postgres)])
-def store(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Store]:
+@pytest.fixture
+def store(either_store: Store, tmp_path: Path) -> Store:
     """Two rooms with washes and photos, of which the first is archived."""
-    is_file = request.param == "sqlite"
-    found = new_store(tmp_path) if is_file else request.getfixturevalue("postgres_store")
-    fill_rooms(found, tmp_path)
-    yield found
-    found.close()
+    fill_rooms(either_store, tmp_path)
+    return either_store
 
 
 def fill_rooms(store: Store, folder: Path) -> None:

@@ -2,7 +2,6 @@
 
 import re
 from collections.abc import Iterator
-from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -18,6 +17,7 @@ from app.main import create_app
 from app.services.door import bring_in as record
 from app.store.engine import Store
 from app.store.tables import EntryRow, TankRow
+from tests.clocks import Clock
 from tests.factories import NOW, ROOM, START, furnish, tank, wash
 from tests.furnished import prepare
 
@@ -27,25 +27,6 @@ TARE_KG = 9.5
 FRESH_KG_L = 0.7849
 """Isopropanol at 20 C, kg/L: CRC Handbook of Chemistry and Physics, from memory. That of the room
 holds some water, so it is up to 1 % denser."""
-
-
-class Clock:
-    """A clock that stands until a test moves it on."""
-
-    def __init__(self) -> None:
-        self.now = NOW.astimezone(UTC)
-
-    def __call__(self) -> datetime:
-        return self.now
-
-    def wait(self, **length: float) -> None:
-        self.now += timedelta(**length)
-
-
-@pytest.fixture
-def clock() -> Clock:
-    """The server's clock."""
-    return Clock()
 
 
 @pytest.fixture

@@ -2,7 +2,7 @@
 
 import re
 from collections.abc import Iterator
-from datetime import UTC, date, datetime, timedelta
+from datetime import date, timedelta
 from pathlib import Path
 
 import pytest
@@ -29,6 +29,7 @@ from app.services.entries import entry_of
 from app.store.engine import Store
 from app.store.tables import EntryRow, TankRow
 from tests.answers import sure
+from tests.clocks import Clock
 from tests.factories import NOW, ROOM, START, furnish, wash
 from tests.factories import tank as tank_entry
 from tests.furnished import prepare
@@ -36,22 +37,11 @@ from tests.furnished import prepare
 SWAP = f"/rooms/{ROOM}/tanks/t1/swap"
 
 
-class Clock:
-    """A clock that a test moves on."""
-
-    def __init__(self) -> None:
-        self.now = NOW.astimezone(UTC)
-
-    def __call__(self) -> datetime:
-        self.now += timedelta(seconds=30)
-        return self.now
-
-
 @pytest.fixture
 def client(tmp_path: Path) -> Iterator[TestClient]:
     """A browser without scripts on a room with drums, solvent and a lead; its clock goes on."""
     prepare(tmp_path)
-    app = create_app(Settings(data_dir=tmp_path), clock=Clock())
+    app = create_app(Settings(data_dir=tmp_path), clock=Clock(at_each_look=timedelta(seconds=30)))
     store: Store = app.state.store
     furnish(store, tanks=1)
     record(

@@ -3,7 +3,7 @@ and shows on the next tablet; points to confirm only to whoever touched them, an
 
 import re
 from collections.abc import Iterator
-from datetime import UTC, datetime, timedelta
+from datetime import timedelta
 from pathlib import Path
 from typing import Any
 
@@ -16,26 +16,11 @@ from app.domain.roomlog.kinds.waste import Drum
 from app.main import create_app
 from app.services.door import bring_in as record
 from app.store.engine import Store
+from tests.clocks import Clock
 from tests.factories import NOW, ROOM, START, furnish
 from tests.furnished import prepare
 
 SWAP = f"/rooms/{ROOM}/tanks/t1/swap"
-
-
-class Clock:
-    """A clock that stands until a test moves it on."""
-
-    def __init__(self) -> None:
-        self.now = NOW.astimezone(UTC)
-
-    def __call__(self) -> datetime:
-        return self.now
-
-
-@pytest.fixture
-def clock() -> Clock:
-    """The server's clock."""
-    return Clock()
 
 
 @pytest.fixture

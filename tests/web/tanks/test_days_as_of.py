@@ -1,6 +1,5 @@
 """While a newer forecast is due, pages and programs are told as of when the days are."""
 
-from collections.abc import Iterator
 from datetime import timedelta
 from pathlib import Path
 
@@ -14,9 +13,7 @@ from app.services.baths.soon import make_due
 from app.services.door import bring_in
 from app.store.engine import Store
 from tests.factories import NOW, ROOM, furnish, sensor_reading, wash
-from tests.furnished import new_store
 
-HERE = ["sqlite", pytest.param("postgres", marks=pytest.mark.postgres)]
 LATER = NOW + timedelta(minutes=2)
 PAGES = [
     "", "/tanks/t1", "/plan", "/shelf", "/shelf/orders", "/spend/ahead", "/hand-over", "/duties",
@@ -24,19 +21,14 @@ PAGES = [
 AS_OF = "Days as of 12:00"
 
 
-@pytest.fixture(params=HERE)
-def store(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Store]:
+@pytest.fixture
+def store(either_store: Store) -> Store:
     """A database of either kind, where forecasts come after the entries."""
-    if request.param == "sqlite":
-        store = new_store(tmp_path)
-    else:
-        store = request.getfixturevalue("postgres_store")
-    furnish(store, tanks=2)
+    furnish(either_store, tanks=2)
     used: list[Entry] = [wash(9 - n, area_cm2=3000.0, id=f"d{n}") for n in range(8)]
-    bring_in(store, ROOM, [*used, sensor_reading(0.5, 3.0, id="r")], NOW)
-    store.makes_forecasts_soon = True
-    yield store
-    store.close()
+    bring_in(either_store, ROOM, [*used, sensor_reading(0.5, 3.0, id="r")], NOW)
+    either_store.makes_forecasts_soon = True
+    return either_store
 
 
 @pytest.fixture
