@@ -1,55 +1,23 @@
-"""What the API's routes ask for: the database, a room, the present instant, a client's copy."""
+"""What the API's routes ask for: a room, and a client's copy."""
 
 import hashlib
-from collections.abc import AsyncIterator
 from dataclasses import dataclass
-from datetime import datetime
-from typing import Annotated, Literal, cast
+from typing import Annotated, Literal
 
 from fastapi import Depends, Header, Path, Query, Request, Response
-from sqlmodel import Session
 
 from app.api.problems import NoPrecondition, NotModified
 from app.domain.harm.matrix import QUESTIONS
 from app.domain.plausible import NAMES
+from app.incoming import NowDep, SessionDep, StoreDep
 from app.services.rooms import find_room
 from app.store import queries
-from app.store.engine import Store
 from app.store.sessions import reading
 from app.store.tables import RoomRow
 
 KEY_PATTERN = r"^[A-Za-z0-9][A-Za-z0-9_.:-]{0,63}$"
 Key = Annotated[str, Path(pattern=KEY_PATTERN)]
 FRESH_FOR_S = 60  # urgency and age of an estimate depend on the hour, the data only on entries
-
-
-# What only looks something up is a coroutine: it need not wait for a thread of its own.
-
-
-async def get_store(request: Request) -> Store:
-    """The open database."""
-    return cast(Store, request.app.state.store)
-
-
-StoreDep = Annotated[Store, Depends(get_store)]
-
-
-async def get_session(store: StoreDep) -> AsyncIterator[Session]:
-    """A session for reading; writing goes through the services."""
-    with reading(store) as session:
-        yield session
-
-
-# Over before the answer is sent: a slow reader keeps no connection.
-SessionDep = Annotated[Session, Depends(get_session, scope="function")]
-
-
-async def get_now(request: Request) -> datetime:
-    """The present instant by the server's clock."""
-    return cast(datetime, request.app.state.clock())
-
-
-NowDep = Annotated[datetime, Depends(get_now)]
 
 
 def get_room(session: SessionDep, room: Key) -> RoomRow:

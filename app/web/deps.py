@@ -1,6 +1,6 @@
-"""What a page is asked with: the database, the room, the present instant, who is there."""
+"""What a page is asked with: the room, and who is there."""
 
-from collections.abc import AsyncIterator, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Annotated, Any, cast
@@ -13,6 +13,7 @@ from starlette.responses import RedirectResponse, Response
 
 from app.domain.clockwork import ClockDoubt, ClockWatch
 from app.domain.errors import NotFound
+from app.incoming import NowDep, SessionDep, StoreDep
 from app.services.authorship import entry_row
 from app.services.caching import kept
 from app.services.clockwork import doubt_of, require_clock
@@ -26,7 +27,6 @@ from app.store.engine import Store
 from app.store.imports import UnderWay, noted
 from app.store.photos import Photos
 from app.store.queries import TankView
-from app.store.sessions import reading
 from app.store.site import archive
 from app.store.tables import EntryRow, RoomRow
 from app.web.render import fragment, page
@@ -35,35 +35,6 @@ from app.web.sending import TOUCHED_BY
 PERSON_COOKIE = "person"
 SAFE_METHODS = ("GET", "HEAD", "OPTIONS")
 OWN_MACHINE = ("127.0.0.1", "localhost", "::1")
-
-
-# What only looks something up is a coroutine: it need not wait for a thread of its own.
-
-
-async def get_store(request: Request) -> Store:
-    """The open database."""
-    return cast(Store, request.app.state.store)
-
-
-StoreDep = Annotated[Store, Depends(get_store)]
-
-
-async def get_session(store: StoreDep) -> AsyncIterator[Session]:
-    """A session for reading; writing goes through the services."""
-    with reading(store) as session:
-        yield session
-
-
-# Over before the answer is sent: neither a slow reader nor a stream keeps a connection.
-SessionDep = Annotated[Session, Depends(get_session, scope="function")]
-
-
-async def get_now(request: Request) -> datetime:
-    """The present instant by the server's clock."""
-    return cast(datetime, request.app.state.clock())
-
-
-NowDep = Annotated[datetime, Depends(get_now)]
 
 
 @dataclass(frozen=True)

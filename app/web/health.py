@@ -11,8 +11,8 @@ from typing import Any
 from fastapi import APIRouter, Request
 from starlette.responses import JSONResponse, Response
 
+from app.incoming import StoreDep
 from app.services.health import Finding, ping, readiness
-from app.web.deps import StoreDep
 
 router = APIRouter()
 ANSWERED_WITHIN_S = 10.0

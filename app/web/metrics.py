@@ -19,10 +19,10 @@ from starlette.exceptions import HTTPException
 from starlette.responses import Response
 
 from app.config import Settings
+from app.incoming import NowDep, SessionDep
 from app.store import backups
 from app.store.instants import from_us
 from app.store.observing import Observed, observed
-from app.web.deps import NowDep, SessionDep
 from app.web.measuring import BOUNDS_S, Measured
 
 router = APIRouter()

@@ -10,18 +10,15 @@ import pytest
 from fastapi.testclient import TestClient
 from httpx import Response
 
-from app.config import Settings
 from app.domain.roomlog.kinds.builds import TankBuild
 from app.domain.roomlog.kinds.duties import DutyDone
 from app.domain.roomlog.kinds.incidents import TankHeld
 from app.domain.roomlog.kinds.site import CrewMember
 from app.domain.roomlog.kinds.supplies import Item, LotHeld, StockReceived
 from app.domain.roomlog.kinds.waste import DrumChecked
-from app.main import create_app
-from app.services.door import bring_in
-from tests.factories import NOW, ROOM, START, furnish, tank
-from tests.furnished import prepare
+from tests.factories import NOW, ROOM, START, tank
 from tests.services.waste_room import ago, drum
+from tests.visiting import visiting
 
 API = f"/api/v1/rooms/{ROOM}/entries"
 SLOW = "tripropylene_glycol_methyl_ether"
@@ -32,10 +29,7 @@ IN_ORDER = dict.fromkeys(("lid_closed", "label_complete", "date_visible", "no_le
 
 @pytest.fixture
 def client(tmp_path: Path) -> Iterator[TestClient]:
-    prepare(tmp_path)
-    app = create_app(Settings(data_dir=tmp_path), clock=lambda: NOW)
-    furnish(app.state.store)
-    bring_in(app.state.store, ROOM, [
+    with visiting(tmp_path, [
         CrewMember(at=START, crew="crew", name="Curlew", role="lead"),
         tank("held"), tank("slow", solvent=SLOW), tank("hot", solvent=SLOW),
         tank("blend", solvent=NO_SHEET),
@@ -50,8 +44,7 @@ def client(tmp_path: Path) -> Iterator[TestClient]:
                 by="Wren"),
         DutyDone(at=AN_HOUR_AGO, id="hood", duty="hood_look", outcome="fault", note="No draught",
                  by="Wren"),
-    ], NOW)  # fmt: skip
-    with TestClient(app, base_url="http://room.test") as client:
+    ]) as client:  # fmt: skip
         yield client
 
 

@@ -9,13 +9,10 @@ import pytest
 from fastapi.testclient import TestClient
 from httpx import Response
 
-from app.config import Settings
 from app.domain.roomlog.kinds import TankChange
 from app.domain.roomlog.kinds.checklists import EXAMPLE_STEPS, SwapOpened
-from app.main import create_app
-from app.services.door import bring_in
-from tests.factories import NOW, ROOM, furnish, tank
-from tests.furnished import prepare
+from tests.factories import NOW, ROOM, tank
+from tests.visiting import visiting
 
 API = f"/api/v1/rooms/{ROOM}/entries"
 SLOW = "tripropylene_glycol_methyl_ether"
@@ -33,17 +30,13 @@ PAIRED = {
 
 @pytest.fixture
 def client(tmp_path: Path) -> Iterator[TestClient]:
-    prepare(tmp_path)
-    app = create_app(Settings(data_dir=tmp_path), clock=lambda: NOW)
-    furnish(app.state.store, tanks=0)
-    bring_in(app.state.store, ROOM, [
+    with visiting(tmp_path, [
         tank("clean"), tank("dirty", pair="clean"), tank("other"), tank("slow", solvent=SLOW),
         tank("apart", pair="slow"), tank("gone"), tank("busy"),
         TankChange(at=AGO, tank="gone", is_retired=True),
         SwapOpened(at=AGO, swap="s1", tank="busy", checklist="swap", version=0,
                    steps=EXAMPLE_STEPS, estimated_l=40.0, capacity_l=40.0, solvent="isopropanol"),
-    ], NOW)  # fmt: skip
-    with TestClient(app, base_url="http://room.test") as client:
+    ], tanks=0) as client:  # fmt: skip
         yield client
 
 

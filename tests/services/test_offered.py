@@ -9,23 +9,21 @@ import pytest
 from fastapi.testclient import TestClient
 from sqlmodel import Session
 
-from app.config import Settings
 from app.domain.errors import Doubtful
 from app.domain.roomlog.kinds.curing import Cure, CureRecipe, Irradiance, Station
 from app.domain.roomlog.kinds.duties import DutyDone
 from app.domain.roomlog.kinds.incidents import StationHeld
 from app.domain.roomlog.kinds.inspections import Component, ComponentReplaced
 from app.domain.roomlog.kinds.waste import Drum, DrumChanged
-from app.main import create_app
 from app.services import harm
 from app.services.door import bring_in, enter
 from app.services.refusals import problems_of
 from app.services.rooms import find_room
 from app.store.engine import Store
-from tests.factories import NOW, ROOM, START, furnish
-from tests.furnished import prepare
+from tests.factories import NOW, ROOM, START
 from tests.services.swaps.led import Run, swap_store
 from tests.services.waste_room import drum, pour, refused, state, waste_room
+from tests.visiting import visiting
 
 HOUR_AGO = NOW - timedelta(hours=1)
 
@@ -92,16 +90,12 @@ def test_a_bin_for_wipes_takes_nothing_out_of_a_tank_whatever_the_scale_says(
 @pytest.fixture
 def curing(tmp_path: Path) -> Iterator[TestClient]:
     """A room with a curing station, a month old, and nothing looked at since."""
-    prepare(tmp_path)
-    app = create_app(Settings(data_dir=tmp_path), clock=lambda: NOW)
-    furnish(app.state.store)
-    bring_in(app.state.store, ROOM, [
+    with visiting(tmp_path, [
         Station(at=START, station="n", name="North", source="led", wavelength_nm=405.0,
                 layout="centre", new_mw_cm2=20.0, longest_minutes=30.0),
         Irradiance(at=START + timedelta(days=1), station="n", centre_mw_cm2=20.0),
         CureRecipe(at=START, resin="slate", dose_mj_cm2=1000.0, dry_minutes=0.0),
-    ], NOW)  # fmt: skip
-    with TestClient(app, base_url="http://room.test") as client:
+    ]) as client:  # fmt: skip
         yield client
 
 

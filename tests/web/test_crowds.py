@@ -16,18 +16,17 @@ from sqlalchemy import create_engine, text
 from sqlmodel import Session, func, select
 
 from app.clock import utc_now
-from app.config import Settings
 from app.domain.errors import Busy
-from app.main import create_app
 from app.store import engine, turns
 from app.store.engine import Store, open_store
 from app.store.migrations import upgrade
 from app.store.tables import EntryRow, RoomRow
 from app.store.turns import Turns
-from tests.factories import NOW, ROOM, believe_clock, furnish
-from tests.furnished import new_store, prepare
+from tests.factories import ROOM, believe_clock, furnish
+from tests.furnished import new_store
 from tests.many_pages import live_pages
 from tests.running import RunningServer
+from tests.visiting import visiting
 
 Serve = Callable[..., RunningServer]
 PAGES, WRITES, FORMS = 60, 300, 60
@@ -140,10 +139,7 @@ def scarce(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[TestClie
     monkeypatch.setattr(engine, "KEPT_OPEN", 1)
     monkeypatch.setattr(engine, "PATIENCE_S", 0.2)
     monkeypatch.setattr(turns, "PATIENCE_S", 0.2)
-    prepare(tmp_path)
-    app = create_app(Settings(data_dir=tmp_path), clock=lambda: NOW)
-    furnish(app.state.store, tanks=1)
-    with TestClient(app, base_url="http://room.test") as client:
+    with visiting(tmp_path) as client:
         yield client
 
 

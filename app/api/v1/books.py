@@ -5,12 +5,13 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 from fastapi import APIRouter, Path, Query
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
 
-from app.api.deps import Key, SessionDep, UnchangedRoomDep, room_id
+from app.api.deps import Key, UnchangedRoomDep, room_id
 from app.api.entry_models import line_of
 from app.api.paging import read_digits
 from app.api.requests import StrictRoute
 from app.domain.books import THINGS
 from app.domain.errors import NotFound
+from app.incoming import SessionDep
 from app.services.entries import entry_of
 from app.store.things import adapter, book, thing, things
 

@@ -6,12 +6,13 @@ from typing import Annotated
 from fastapi import APIRouter, Query
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
 
-from app.api.deps import Key, MinuteRoomDep, NowDep, SessionDep, room_id
+from app.api.deps import Key, MinuteRoomDep, room_id
 from app.api.moments import Moment
 from app.api.paging import read_digits
 from app.api.requests import StrictRoute
 from app.api.v1.tanks import FromAttributes, find_tank
 from app.domain.baths.course import thinned
+from app.incoming import NowDep, SessionDep
 from app.store import queries
 
 router = APIRouter(prefix="/v1/rooms/{room}/tanks/{tank}", tags=["tanks"], route_class=StrictRoute)

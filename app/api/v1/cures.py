@@ -5,10 +5,11 @@ from typing import Annotated, Literal
 from fastapi import APIRouter, Query
 from pydantic import BaseModel, Field
 
-from app.api.deps import Key, MinuteRoomDep, NowDep, SessionDep, room_id
+from app.api.deps import Key, MinuteRoomDep, room_id
 from app.api.requests import StrictRoute
 from app.domain.errors import NotFound
 from app.domain.roomlog.kinds.curing import POSITIONS
+from app.incoming import NowDep, SessionDep
 from app.services.curing.stations import recipes, times_today
 
 router = APIRouter(prefix="/v1/rooms/{room}", tags=["cures"], route_class=StrictRoute)

@@ -5,9 +5,10 @@ from datetime import datetime
 from fastapi import APIRouter, Request
 from pydantic import BaseModel, ConfigDict, Field
 
-from app.api.deps import Key, NowDep, SessionDep, StoreDep
+from app.api.deps import Key
 from app.api.requests import StrictRoute
 from app.api.v1.rooms import Name
+from app.incoming import NowDep, SessionDep, StoreDep
 from app.services.deleting import delete_room, deleted
 
 router = APIRouter(prefix="/v1", tags=["rooms"], route_class=StrictRoute)

@@ -13,9 +13,6 @@ from app.api.deps import (
     KEY_PATTERN,
     ConfirmedDep,
     Key,
-    NowDep,
-    SessionDep,
-    StoreDep,
     SubmissionDep,
     UnchangedRoomDep,
     WrittenRoomDep,
@@ -28,6 +25,7 @@ from app.api.paging import Cursor, Limit, link_header
 from app.api.requests import StrictRoute
 from app.domain.errors import Conflict, FieldError, FieldErrors
 from app.domain.roomlog.kinds import KINDS, Entry, Withdrawal
+from app.incoming import NowDep, SessionDep, StoreDep
 from app.services import door
 from app.services.clockwork import require_clock
 from app.services.door import Recorded

@@ -5,9 +5,10 @@ from datetime import datetime
 from fastapi import APIRouter
 from pydantic import BaseModel, Field
 
-from app.api.deps import SessionDep, UnchangedRoomDep
+from app.api.deps import UnchangedRoomDep
 from app.api.requests import StrictRoute
 from app.domain.baths.record import Outcome, Said, tally
+from app.incoming import SessionDep
 from app.services.baths.track_record import misses_of, record_of
 
 router = APIRouter(prefix="/v1/rooms/{room}", tags=["forecasts"], route_class=StrictRoute)

@@ -6,9 +6,10 @@ from typing import Literal
 from fastapi import APIRouter, Request
 from pydantic import BaseModel, ConfigDict, Field
 
-from app.api.deps import NowDep, RoomDep, SessionDep, StoreDep, WrittenRoomDep, room_id
+from app.api.deps import RoomDep, WrittenRoomDep, room_id
 from app.api.requests import StrictRoute
 from app.domain.errors import NotFound
+from app.incoming import NowDep, SessionDep, StoreDep
 from app.services.importing.deciding import has_decided
 from app.services.importing.storing import ask_to_stop
 from app.services.importing.undoing import undo

@@ -6,10 +6,11 @@ from zoneinfo import ZoneInfo
 from fastapi import APIRouter
 from pydantic import BaseModel, Field
 
-from app.api.deps import MinuteRoomDep, NowDep, SessionDep
+from app.api.deps import MinuteRoomDep
 from app.api.requests import StrictRoute
 from app.domain.baths.instrument_words import bias_sentence
 from app.domain.meters.book import Certificate
+from app.incoming import NowDep, SessionDep
 from app.services.baths.instruments import passports
 from app.services.duties.calibrations import Standing, standing
 

@@ -6,10 +6,11 @@ from typing import Annotated
 from fastapi import APIRouter, Query, Request, Response
 from pydantic import Field
 
-from app.api.deps import MinuteRoomDep, NowDep, RoomDep, SessionDep, room_id
+from app.api.deps import MinuteRoomDep, RoomDep, room_id
 from app.api.paging import Limit, link_header
 from app.api.requests import StrictRoute
 from app.api.v1.tanks import FromAttributes
+from app.incoming import NowDep, SessionDep
 from app.services.filtering import require_named
 from app.services.litres.reading import book_of, postings_of
 

@@ -7,11 +7,12 @@ from zoneinfo import ZoneInfo
 from fastapi import APIRouter, Query
 from pydantic import BaseModel, ConfigDict, Field
 
-from app.api.deps import MinuteRoomDep, NowDep, SessionDep, UnchangedRoomDep, room_id
+from app.api.deps import MinuteRoomDep, UnchangedRoomDep, room_id
 from app.api.requests import StrictRoute
 from app.api.v1.tanks import FromAttributes
 from app.domain.errors import FieldError, FieldErrors, NotFound
 from app.domain.part_lots.recall import OF_A_LOT, REASONS
+from app.incoming import NowDep, SessionDep
 from app.services.part_lots.lots import latest
 from app.services.part_lots.recall import Recall, recall
 from app.services.part_lots.record import record_of

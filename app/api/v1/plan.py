@@ -6,11 +6,12 @@ from typing import Annotated, Literal
 from fastapi import APIRouter, Query
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
 
-from app.api.deps import MinuteRoomDep, NowDep, SessionDep
+from app.api.deps import MinuteRoomDep
 from app.api.paging import read_digits
 from app.api.requests import StrictRoute
 from app.domain.planning.lines import State, Subject
 from app.domain.planning.scheduling import MOST_WEEKS, WEEKS
+from app.incoming import NowDep, SessionDep
 from app.services.planning.proposal import ahead
 
 router = APIRouter(prefix="/v1/rooms/{room}/plan", tags=["swaps"], route_class=StrictRoute)

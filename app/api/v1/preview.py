@@ -4,7 +4,7 @@ from fastapi import APIRouter
 from pydantic import BaseModel, Field
 from sqlmodel import Session
 
-from app.api.deps import NowDep, RoomDep, SessionDep, room_id
+from app.api.deps import RoomDep, room_id
 from app.api.entry_models import AnyNewEntry, to_entry
 from app.api.requests import StrictRoute
 from app.api.v1.saturation import Saturation, saturation
@@ -12,6 +12,7 @@ from app.api.v1.tanks import FromAttributes
 from app.domain.errors import FieldErrors
 from app.domain.roomlog.checks import misfits
 from app.domain.roomlog.kinds import Reading
+from app.incoming import NowDep, SessionDep
 from app.services.baths.plausibility import Preview, entry_doubts, preview_reading
 from app.services.definitions import context
 from app.store.tables import RoomRow, TankRow

@@ -6,11 +6,12 @@ from typing import Annotated
 from fastapi import APIRouter, Query
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
 
-from app.api.deps import MinuteRoomDep, NowDep, SessionDep, room_id
+from app.api.deps import MinuteRoomDep, room_id
 from app.api.paging import read_digits
 from app.api.requests import StrictRoute
 from app.api.v1.tanks import FromAttributes
 from app.domain.baths.rejects import BAND_PERCENT, Verdict, reject_rate
+from app.incoming import NowDep, SessionDep
 from app.services.spend.reject_limit import limit_advice
 from app.store.queries import reject_counts
 

@@ -3,10 +3,11 @@
 from fastapi import APIRouter
 from pydantic import BaseModel, Field
 
-from app.api.deps import SessionDep, UnchangedRoomDep, room_id
+from app.api.deps import UnchangedRoomDep, room_id
 from app.api.requests import StrictRoute
 from app.api.v1.tanks import FromAttributes
 from app.domain.baths.estimator import CarryIn
+from app.incoming import SessionDep
 from app.services.baths.states import load_filter
 from app.store import queries
 from app.store.tables import ResinRow

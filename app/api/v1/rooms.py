@@ -10,12 +10,9 @@ from app.api.deps import (
     KEY_PATTERN,
     IfNoneMatch,
     Key,
-    NowDep,
     RoomDep,
     RoomsDep,
     SeenDep,
-    SessionDep,
-    StoreDep,
     SubmissionDep,
     UnchangedRoomDep,
     address,
@@ -26,6 +23,7 @@ from app.api.deps import (
 from app.api.entry_models import text_schema
 from app.api.requests import StrictRoute
 from app.domain.money import digits_of
+from app.incoming import NowDep, SessionDep, StoreDep
 from app.services.acts.rooms import UNITS, RoomForm, add_room_once, change_room, zones
 from app.services.rooms import find_room
 from app.store import queries

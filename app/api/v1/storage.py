@@ -5,9 +5,10 @@ from typing import Literal
 from fastapi import APIRouter
 from pydantic import Field
 
-from app.api.deps import MinuteRoomDep, NowDep, SessionDep, room_id
+from app.api.deps import MinuteRoomDep, room_id
 from app.api.requests import StrictRoute
 from app.api.v1.tanks import FromAttributes
+from app.incoming import NowDep, SessionDep
 from app.services.storage import stored
 
 router = APIRouter(prefix="/v1/rooms/{room}", tags=["storage"], route_class=StrictRoute)

@@ -8,12 +8,13 @@ from fastapi import APIRouter
 from pydantic import BaseModel, ConfigDict, Field
 from sqlmodel import Session
 
-from app.api.deps import Key, MinuteRoomDep, NowDep, SessionDep, room_id
+from app.api.deps import Key, MinuteRoomDep, room_id
 from app.api.requests import StrictRoute
 from app.api.v1.saturation import Saturation, saturation
 from app.domain.baths.evidence import missing_words
 from app.domain.baths.explaining import Said
 from app.domain.errors import NotFound
+from app.incoming import NowDep, SessionDep
 from app.services.baths.explaining import said_of
 from app.services.baths.worth import worth_of
 from app.services.incidents.doubts import with_doubts

@@ -12,19 +12,13 @@ from pydantic import BaseModel, ConfigDict, Field
 from starlette.exceptions import HTTPException
 from starlette.responses import StreamingResponse
 
-from app.api.deps import (
-    NowDep,
-    RoomDep,
-    StoreDep,
-    SubmissionDep,
-    WrittenRoomDep,
-    room_id,
-)
+from app.api.deps import RoomDep, SubmissionDep, WrittenRoomDep, room_id
 from app.api.requests import StrictRoute
 from app.api.v1.tanks import FromAttributes
 from app.domain.errors import FieldError, FieldErrors
 from app.domain.instruments import INSTRUMENTS
 from app.domain.roomlog.kinds import KINDS
+from app.incoming import NowDep, StoreDep
 from app.services.acts.rooms import zones
 from app.services.catching_up import Clock
 from app.services.exporting import in_blocks, log_lines, log_table

@@ -9,6 +9,7 @@ from starlette.responses import RedirectResponse, Response
 
 from app.domain.errors import Conflict, DomainError, FieldErrors, NotFound
 from app.domain.people.permissions import ROLES
+from app.incoming import NowDep, StoreDep
 from app.services.people import accounts, tokens
 from app.services.people.throttling import Client
 from app.store import people as reads
@@ -17,7 +18,6 @@ from app.store.engine import Store
 from app.store.instants import from_us
 from app.store.people_tables import SignInRow
 from app.store.sessions import reading
-from app.web.deps import NowDep, StoreDep
 from app.web.forms import FormState
 from app.web.people.asking import ROLE_WORDS, shown
 from app.web.people.sessions import client_of, sign_in_of

@@ -9,6 +9,7 @@ from starlette.responses import RedirectResponse, Response
 
 from app.domain.errors import Conflict, FieldError, FieldErrors, TooSoon
 from app.domain.people.permissions import MANAGER
+from app.incoming import NowDep, StoreDep
 from app.services.people import accounts, signing
 from app.services.people.hashing import digest_of
 from app.services.people.throttling import tried
@@ -16,7 +17,6 @@ from app.store import people
 from app.store.acting import acting
 from app.store.people_tables import AccountRow
 from app.store.sessions import reading
-from app.web.deps import NowDep, StoreDep
 from app.web.forms import FormState
 from app.web.people.asking import keys_page, shown, tiles_page
 from app.web.people.sessions import client_of, device_in, forget, remember, sign_in_of, token_in

@@ -18,6 +18,7 @@ from app.domain.roomlog.kinds.incidents import HOLD
 from app.domain.roomlog.kinds.instruments import INSTRUMENT
 from app.domain.roomlog.kinds.supplies import ITEM
 from app.domain.roomlog.kinds.waste import DRUM
+from app.incoming import NowDep, SessionDep, StoreDep
 from app.services.baths.explaining import said_of
 from app.services.duties.due import overdue
 from app.services.harm import overdue_looks, told
@@ -31,7 +32,7 @@ from app.store.queries import Board, TankView
 from app.store.things import things
 from app.web import words
 from app.web.curing.stations import shown_cards
-from app.web.deps import NowDep, SessionDep, StoreDep, Visit, VisitDep, get_visit
+from app.web.deps import Visit, VisitDep, get_visit
 from app.web.inspections.needs import parts_to_look_at
 from app.web.planning.views import shortfall_text
 from app.web.render import ASSETS, theme_of, wants_fragment

@@ -14,6 +14,7 @@ from app.domain.room_starts import STARTS
 from app.domain.roomlog.kinds.baths import Tank
 from app.domain.roomlog.naming import Names
 from app.domain.solvents import SOLVENTS
+from app.incoming import NowDep, SessionDep, StoreDep
 from app.services.acts.like_another import like_another
 from app.services.acts.rooms import (
     SETTINGS,
@@ -32,7 +33,7 @@ from app.store import queries
 from app.store.engine import Store
 from app.store.sessions import reading
 from app.store.tables import RoomRow
-from app.web.deps import NowDep, SessionDep, StoreDep, Visit, VisitDep
+from app.web.deps import Visit, VisitDep
 from app.web.forms import FormDep, FormState, read_entry
 from app.web.render import page
 

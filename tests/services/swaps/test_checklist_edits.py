@@ -15,20 +15,18 @@ import pytest
 from fastapi.testclient import TestClient
 from sqlmodel import Session
 
-from app.config import Settings
 from app.domain.checklists.default_template import DEFAULT
 from app.domain.checklists.roles import ROLES
 from app.domain.checklists.template import Step, as_data
 from app.domain.errors import DomainError, FieldErrors
 from app.domain.roomlog.kinds.checklists import Checklist
 from app.domain.roomlog.kinds.site import CrewMember
-from app.main import create_app
 from app.services.acts.swaps.editions import keep_checklist
 from app.services.door import bring_in
 from app.services.rooms import find_room
 from app.services.swaps.checklists import checklist
-from tests.factories import NOW, ROOM, START, furnish
-from tests.furnished import prepare
+from tests.factories import NOW, ROOM, START
+from tests.visiting import visiting
 
 Data = list[dict[str, Any]]
 FEW, MANY = 300, 10_000
@@ -121,12 +119,8 @@ def an_edit(draw: random.Random, steps: Data) -> Data:
 @pytest.fixture
 def client(tmp_path: Path) -> Iterator[TestClient]:
     """A room with a lead."""
-    prepare(tmp_path)
-    app = create_app(Settings(data_dir=tmp_path), clock=lambda: NOW)
-    furnish(app.state.store)
     lead = CrewMember(at=START, crew="crew", name="Curlew", role="lead")
-    bring_in(app.state.store, ROOM, [lead], NOW)
-    with TestClient(app, base_url="http://room.test") as client:
+    with visiting(tmp_path, [lead]) as client:
         yield client
 
 

@@ -10,13 +10,11 @@ from sqlalchemy import inspect, text
 from sqlmodel import Session, select
 
 from app import cli
-from app.config import Settings
 from app.domain.errors import FieldErrors, NotAllowed
 from app.domain.people.actors import Actor
 from app.domain.roomlog.kinds import Resin
 from app.domain.roomlog.kinds.inspections import InspectionPhoto
 from app.domain.roomlog.kinds.site import ARCHIVE, CrewMember, RoomArchived
-from app.main import create_app
 from app.services.acts.rooms import RoomForm, add_room
 from app.services.deleting import delete_room, deleted
 from app.services.door import bring_in
@@ -28,7 +26,8 @@ from app.store.engine import Store
 from app.store.photos import SIZES, PhotoFolder
 from app.store.tables import RoomRow
 from tests.factories import NOW, ROOM, START, furnish, tank, wash
-from tests.furnished import new_store, prepare
+from tests.furnished import new_store
+from tests.visiting import visiting
 
 OTHER = "other-room"
 OWN, SHARED = "a" * 64, "b" * 64
@@ -142,10 +141,7 @@ def test_a_lead_who_is_signed_in_deletes_nothing(store: Store, tmp_path: Path) -
 @pytest.fixture
 def visited(tmp_path: Path) -> Iterator[TestClient]:
     """A browser on the two rooms."""
-    prepare(tmp_path)
-    app = create_app(Settings(data_dir=tmp_path), clock=lambda: NOW)
-    furnish(app.state.store)
-    with TestClient(app, base_url="http://room.test") as client:
+    with visiting(tmp_path) as client:
         yield client
 
 

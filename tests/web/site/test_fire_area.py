@@ -12,11 +12,9 @@ import pytest
 from fastapi.testclient import TestClient
 from sqlmodel import Session
 
-from app.config import Settings
 from app.domain.roomlog.kinds.site import SiteRules
 from app.domain.roomlog.kinds.supplies import Item, ItemChanged, OrderPlaced, StockReceived
 from app.domain.roomlog.kinds.waste import Drum, Pour
-from app.main import create_app
 from app.services.door import bring_in as record
 from app.services.planning.proposal import next_swaps
 from app.services.rooms import find_room
@@ -24,8 +22,8 @@ from app.services.spend.whatif import room_now
 from app.store import queries
 from app.store.engine import Store
 from tests.answers import sure
-from tests.factories import NOW, ROOM, START, furnish, sensor_reading, tank, wash
-from tests.furnished import prepare
+from tests.factories import NOW, ROOM, START, sensor_reading, tank, wash
+from tests.visiting import visiting
 
 AT = f"/rooms/{ROOM}"
 SWAP = f"{AT}/tanks/t1/swap"
@@ -34,43 +32,34 @@ SWAP = f"{AT}/tanks/t1/swap"
 @pytest.fixture
 def client(tmp_path: Path) -> Iterator[TestClient]:
     """Alcohol and glycol ether, waste in a drum nobody set up, an item that is kept no more."""
-    prepare(tmp_path)
-    app = create_app(Settings(data_dir=tmp_path), clock=lambda: NOW)
-    store: Store = app.state.store
-    furnish(store, tanks=1)
     ether = "tripropylene_glycol_methyl_ether"
-    record(
-        store, ROOM,
-        [
-            tank("ether", solvent="dipropylene_glycol_methyl_ether", fresh_purity_percent=None),
-            tank("high", solvent=ether, fresh_purity_percent=None),
-            *(wash(9 - i, area_cm2=9000.0) for i in range(8)),
-            sensor_reading(1, 9.0),
-            Drum(at=START, drum="d1", name="W-13", capacity_l=200, stream="isopropanol_resin",
-                 area="wash_station", volume_l=50),
-            Drum(at=START, drum="d2", name="W-14", capacity_l=60, stream="glycol_ether_resin",
-                 area="wash_station", volume_l=20),
-            Drum(at=START, drum="d3", name="W-15", capacity_l=60, stream="unknown",
-                 area="wash_station", volume_l=5),
-            Pour(at=START, drum="later", volume_l=3, stream="isopropanol_resin"),
-            Item(at=START, item="ipa", name="Isopropanol", category="solvent", unit="L",
-                 solvent="isopropanol", purity_percent=99.0),
-            Item(at=START, item="old", name="Old alcohol", category="solvent", unit="L",
-                 solvent="isopropanol", purity_percent=70.0),
-            Item(at=START, item="dpm", name="Ether", category="solvent", unit="L",
-                 solvent="dipropylene_glycol_methyl_ether"),
-            StockReceived(at=START, item="ipa", quantity=60, lot="A7"),
-            StockReceived(at=START, item="ipa", quantity=11, lot="OLD",
-                          expires_on=date(2026, 2, 20)),
-            StockReceived(at=START, item="old", quantity=7, lot="X"),
-            StockReceived(at=START, item="dpm", quantity=25, lot="E1"),
-            ItemChanged(at=NOW - timedelta(days=1), item="old", is_retired=True),
-            OrderPlaced(at=NOW, item="ipa", quantity=60, order="O-1", supplier="Sorrel"),
-            SiteRules(at=START, site="site", flammable_limit_l=300),
-        ],
-        NOW,
-    )  # fmt: skip
-    with TestClient(app, base_url="http://room.test") as client:
+    with visiting(tmp_path, [
+        tank("ether", solvent="dipropylene_glycol_methyl_ether", fresh_purity_percent=None),
+        tank("high", solvent=ether, fresh_purity_percent=None),
+        *(wash(9 - i, area_cm2=9000.0) for i in range(8)),
+        sensor_reading(1, 9.0),
+        Drum(at=START, drum="d1", name="W-13", capacity_l=200, stream="isopropanol_resin",
+             area="wash_station", volume_l=50),
+        Drum(at=START, drum="d2", name="W-14", capacity_l=60, stream="glycol_ether_resin",
+             area="wash_station", volume_l=20),
+        Drum(at=START, drum="d3", name="W-15", capacity_l=60, stream="unknown",
+             area="wash_station", volume_l=5),
+        Pour(at=START, drum="later", volume_l=3, stream="isopropanol_resin"),
+        Item(at=START, item="ipa", name="Isopropanol", category="solvent", unit="L",
+             solvent="isopropanol", purity_percent=99.0),
+        Item(at=START, item="old", name="Old alcohol", category="solvent", unit="L",
+             solvent="isopropanol", purity_percent=70.0),
+        Item(at=START, item="dpm", name="Ether", category="solvent", unit="L",
+             solvent="dipropylene_glycol_methyl_ether"),
+        StockReceived(at=START, item="ipa", quantity=60, lot="A7"),
+        StockReceived(at=START, item="ipa", quantity=11, lot="OLD",
+                      expires_on=date(2026, 2, 20)),
+        StockReceived(at=START, item="old", quantity=7, lot="X"),
+        StockReceived(at=START, item="dpm", quantity=25, lot="E1"),
+        ItemChanged(at=NOW - timedelta(days=1), item="old", is_retired=True),
+        OrderPlaced(at=NOW, item="ipa", quantity=60, order="O-1", supplier="Sorrel"),
+        SiteRules(at=START, site="site", flammable_limit_l=300),
+    ]) as client:  # fmt: skip
         yield client
 
 

@@ -7,12 +7,9 @@ from typing import Any
 import pytest
 from fastapi.testclient import TestClient
 
-from app.config import Settings
 from app.domain.roomlog.kinds.site import CrewMember
-from app.main import create_app
-from app.services.door import bring_in
-from tests.factories import NOW, ROOM, START, furnish
-from tests.furnished import prepare
+from tests.factories import ROOM, START
+from tests.visiting import visiting
 
 CREW, ENTRIES = f"/rooms/{ROOM}/crew", f"/api/v1/rooms/{ROOM}/entries"
 LEAD: dict[str, Any] = {"name": "Curlew", "role": "lead"}
@@ -20,14 +17,10 @@ LEAD: dict[str, Any] = {"name": "Curlew", "role": "lead"}
 
 @pytest.fixture
 def client(tmp_path: Path) -> Iterator[TestClient]:
-    prepare(tmp_path)
-    app = create_app(Settings(data_dir=tmp_path), clock=lambda: NOW)
-    furnish(app.state.store)
-    bring_in(app.state.store, ROOM, [
+    with visiting(tmp_path, [
         CrewMember(at=START, id="c1", crew="crew", by="Wren", **LEAD),
         CrewMember(at=START, crew="crew", by="Wren", name="Dunlin", role="technician"),
-    ], NOW)  # fmt: skip
-    with TestClient(app, base_url="http://room.test") as client:
+    ]) as client:  # fmt: skip
         yield client
 
 

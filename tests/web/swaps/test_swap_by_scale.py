@@ -9,17 +9,15 @@ import pytest
 from fastapi.testclient import TestClient
 from sqlmodel import Session, select
 
-from app.config import Settings
 from app.domain.roomlog.kinds.site import CrewMember
 from app.domain.roomlog.kinds.supplies import Item, StockReceived
 from app.domain.roomlog.kinds.waste import Drum
-from app.main import create_app
 from app.services.door import bring_in as record
 from app.store.engine import Store
 from app.store.tables import EntryRow, TankRow
 from tests.clocks import Clock
-from tests.factories import NOW, ROOM, START, furnish, tank, wash
-from tests.furnished import prepare
+from tests.factories import ROOM, START, tank, wash
+from tests.visiting import visiting
 
 SWAP = f"/rooms/{ROOM}/tanks/t1/swap"
 ENTRIES = f"/api/v1/rooms/{ROOM}/entries"
@@ -32,27 +30,18 @@ holds some water, so it is up to 1 % denser."""
 @pytest.fixture
 def client(tmp_path: Path, clock: Clock) -> Iterator[TestClient]:
     """A room with a used bath, two drums whose empty weight is on file, solvent on the shelf."""
-    prepare(tmp_path)
-    app = create_app(Settings(data_dir=tmp_path), clock=clock)
-    store: Store = app.state.store
-    furnish(store, tanks=1)
-    record(
-        store, ROOM,
-        [
-            *(wash(9 - i, area_cm2=3000.0) for i in range(6)),
-            *(
-                Drum(at=START, drum=key, name=name, capacity_l=60, stream="isopropanol_resin",
-                     area="wash_station", tare_kg=TARE_KG)
-                for key, name in (("d1", "W-13"), ("d2", "W-14"))
-            ),
-            Item(at=START, item="ipa", name="Isopropanol", category="solvent", unit="L",
-                 solvent="isopropanol", purity_percent=99.8),
-            StockReceived(at=START, item="ipa", quantity=60, lot="A7"),
-            CrewMember(at=START, crew="crew", name="Curlew", role="lead"),
-        ],
-        NOW,
-    )  # fmt: skip
-    with TestClient(app, base_url="http://room.test") as client:
+    with visiting(tmp_path, [
+        *(wash(9 - i, area_cm2=3000.0) for i in range(6)),
+        *(
+            Drum(at=START, drum=key, name=name, capacity_l=60, stream="isopropanol_resin",
+                 area="wash_station", tare_kg=TARE_KG)
+            for key, name in (("d1", "W-13"), ("d2", "W-14"))
+        ),
+        Item(at=START, item="ipa", name="Isopropanol", category="solvent", unit="L",
+             solvent="isopropanol", purity_percent=99.8),
+        StockReceived(at=START, item="ipa", quantity=60, lot="A7"),
+        CrewMember(at=START, crew="crew", name="Curlew", role="lead"),
+    ], clock=clock) as client:  # fmt: skip
         until_drain(client)
         yield client
 

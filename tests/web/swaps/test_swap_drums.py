@@ -10,16 +10,14 @@ import pytest
 from fastapi.testclient import TestClient
 from sqlmodel import Session
 
-from app.config import Settings
 from app.domain.roomlog.kinds.waste import Drum, WasteRules
-from app.main import create_app
 from app.services.door import bring_in as record
 from app.services.planning.proposal import drums_for
 from app.services.rooms import find_room
 from app.store.engine import Store
 from tests.answers import sure
-from tests.factories import NOW, ROOM, START, furnish, sensor_reading, tank, wash
-from tests.furnished import prepare
+from tests.factories import NOW, ROOM, START, sensor_reading, tank, wash
+from tests.visiting import visiting
 
 AT = f"/rooms/{ROOM}"
 SWAP = f"{AT}/tanks/t1/swap"
@@ -29,24 +27,15 @@ LONG_AGO = NOW - timedelta(days=85)
 @pytest.fixture
 def client(tmp_path: Path) -> Iterator[TestClient]:
     """A bath that is over its limit, and drums of one stream in the central area."""
-    prepare(tmp_path)
-    app = create_app(Settings(data_dir=tmp_path), clock=lambda: NOW)
-    store: Store = app.state.store
-    furnish(store, tanks=1)
-    record(
-        store, ROOM,
-        [
-            *(wash(day, "t1", area_cm2=7000.0) for day in range(13, 0, -1)),
-            sensor_reading(13.0, 0.4),
-            WasteRules(at=START, waste_rules="waste_rules", rule_set="us_federal", category="lqg"),
-            drum("old", "Old", 50.0, first_pour_at=LONG_AGO - timedelta(days=30)),
-            drum("late", "Late", 20.0, first_pour_at=LONG_AGO),
-            drum("full", "Nearly full", 150.0),
-            drum("new", "New", 0.0),
-        ],
-        NOW,
-    )  # fmt: skip
-    with TestClient(app, base_url="http://room.test") as client:
+    with visiting(tmp_path, [
+        *(wash(day, "t1", area_cm2=7000.0) for day in range(13, 0, -1)),
+        sensor_reading(13.0, 0.4),
+        WasteRules(at=START, waste_rules="waste_rules", rule_set="us_federal", category="lqg"),
+        drum("old", "Old", 50.0, first_pour_at=LONG_AGO - timedelta(days=30)),
+        drum("late", "Late", 20.0, first_pour_at=LONG_AGO),
+        drum("full", "Nearly full", 150.0),
+        drum("new", "New", 0.0),
+    ]) as client:  # fmt: skip
         client.cookies.set("person", "Wren")
         yield client
 

@@ -9,7 +9,6 @@ import pytest
 from fastapi.testclient import TestClient
 from sqlmodel import Session, select
 
-from app.config import Settings
 from app.domain.inspections.conditions import CONDITIONS
 from app.domain.roomlog.kinds import Reading, SwapStarted
 from app.domain.roomlog.kinds.inspections import (
@@ -23,16 +22,15 @@ from app.domain.roomlog.kinds.site import CrewMember
 from app.domain.roomlog.kinds.spending import PriceList
 from app.domain.roomlog.kinds.supplies import Item, StockReceived
 from app.domain.roomlog.kinds.waste import Drum, Pour
-from app.main import create_app
 from app.services.door import bring_in as record
 from app.services.entries import entry_of
 from app.store.engine import Store
 from app.store.tables import EntryRow, TankRow
 from tests.answers import sure
 from tests.clocks import Clock
-from tests.factories import NOW, ROOM, START, furnish, wash
+from tests.factories import NOW, ROOM, START, wash
 from tests.factories import tank as tank_entry
-from tests.furnished import prepare
+from tests.visiting import visiting
 
 SWAP = f"/rooms/{ROOM}/tanks/t1/swap"
 
@@ -40,24 +38,15 @@ SWAP = f"/rooms/{ROOM}/tanks/t1/swap"
 @pytest.fixture
 def client(tmp_path: Path) -> Iterator[TestClient]:
     """A browser without scripts on a room with drums, solvent and a lead; its clock goes on."""
-    prepare(tmp_path)
-    app = create_app(Settings(data_dir=tmp_path), clock=Clock(at_each_look=timedelta(seconds=30)))
-    store: Store = app.state.store
-    furnish(store, tanks=1)
-    record(
-        store, ROOM,
-        [
-            tank_entry("clean"), tank_entry("dirty", pair="clean"),
-            Drum(at=START, drum="d1", name="W-13", capacity_l=60, stream="isopropanol_resin",
-                 area="wash_station"),
-            Item(at=START, item="ipa", name="Isopropanol", category="solvent", unit="L",
-                 solvent="isopropanol", purity_percent=99.8),
-            StockReceived(at=START, item="ipa", quantity=60, lot="A7"),
-            CrewMember(at=START, crew="crew", name="Curlew", role="lead"),
-        ],
-        NOW,
-    )  # fmt: skip
-    with TestClient(app, base_url="http://room.test") as client:
+    with visiting(tmp_path, [
+        tank_entry("clean"), tank_entry("dirty", pair="clean"),
+        Drum(at=START, drum="d1", name="W-13", capacity_l=60, stream="isopropanol_resin",
+             area="wash_station"),
+        Item(at=START, item="ipa", name="Isopropanol", category="solvent", unit="L",
+             solvent="isopropanol", purity_percent=99.8),
+        StockReceived(at=START, item="ipa", quantity=60, lot="A7"),
+        CrewMember(at=START, crew="crew", name="Curlew", role="lead"),
+    ], clock=Clock(at_each_look=timedelta(seconds=30))) as client:  # fmt: skip
         yield client
 
 

@@ -13,20 +13,18 @@ from fastapi.testclient import TestClient
 from PIL import Image
 from sqlmodel import Session
 
-from app.config import Settings
 from app.domain.checklists.books import SWAP_CHECKLIST
 from app.domain.checklists.template import as_data
 from app.domain.roomlog.kinds.checklists import Checklist
 from app.domain.roomlog.kinds.inspections import PhotoRules
 from app.domain.roomlog.kinds.site import CrewMember
-from app.main import create_app
 from app.services.door import bring_in as record
 from app.services.inspections.photos import keep as keep_photo
 from app.services.rooms import find_room
 from app.services.swaps.checklists import checklist
 from app.store.photos import PhotoFolder
-from tests.factories import NOW, ROOM, START, furnish
-from tests.furnished import prepare
+from tests.factories import NOW, ROOM, START
+from tests.visiting import visiting
 
 EDITOR = f"/rooms/{ROOM}/checklist"
 
@@ -34,12 +32,8 @@ EDITOR = f"/rooms/{ROOM}/checklist"
 @pytest.fixture
 def client(tmp_path: Path) -> Iterator[TestClient]:
     """A browser without scripts on a room that has a lead."""
-    prepare(tmp_path)
-    app = create_app(Settings(data_dir=tmp_path), clock=lambda: NOW)
-    furnish(app.state.store)
     lead = CrewMember(at=START, crew="crew", name="Curlew", role="lead")
-    record(app.state.store, ROOM, [lead], NOW)
-    with TestClient(app, base_url="http://room.test") as client:
+    with visiting(tmp_path, [lead]) as client:
         yield client
 
 

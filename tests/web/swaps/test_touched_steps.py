@@ -10,15 +10,11 @@ from typing import Any
 import pytest
 from fastapi.testclient import TestClient
 
-from app.config import Settings
 from app.domain.roomlog.kinds.supplies import Item, StockReceived
 from app.domain.roomlog.kinds.waste import Drum
-from app.main import create_app
-from app.services.door import bring_in as record
-from app.store.engine import Store
 from tests.clocks import Clock
-from tests.factories import NOW, ROOM, START, furnish
-from tests.furnished import prepare
+from tests.factories import ROOM, START
+from tests.visiting import visiting
 
 SWAP = f"/rooms/{ROOM}/tanks/t1/swap"
 
@@ -26,22 +22,13 @@ SWAP = f"/rooms/{ROOM}/tanks/t1/swap"
 @pytest.fixture
 def client(tmp_path: Path, clock: Clock) -> Iterator[TestClient]:
     """A tablet of Wren's, in a swap that has begun."""
-    prepare(tmp_path)
-    app = create_app(Settings(data_dir=tmp_path), clock=clock)
-    store: Store = app.state.store
-    furnish(store, tanks=1)
-    record(
-        store, ROOM,
-        [
-            Drum(at=START, drum="d1", name="W-13", capacity_l=60, stream="isopropanol_resin",
-                 area="wash_station"),
-            Item(at=START, item="ipa", name="Isopropanol", category="solvent", unit="L",
-                 solvent="isopropanol", purity_percent=99.8),
-            StockReceived(at=START, item="ipa", quantity=60, lot="A7"),
-        ],
-        NOW,
-    )  # fmt: skip
-    with TestClient(app, base_url="http://room.test") as client:
+    with visiting(tmp_path, [
+        Drum(at=START, drum="d1", name="W-13", capacity_l=60, stream="isopropanol_resin",
+             area="wash_station"),
+        Item(at=START, item="ipa", name="Isopropanol", category="solvent", unit="L",
+             solvent="isopropanol", purity_percent=99.8),
+        StockReceived(at=START, item="ipa", quantity=60, lot="A7"),
+    ], clock=clock) as client:  # fmt: skip
         assert client.post(f"{SWAP}/start", data={"by": "Wren"}).status_code == 200
         yield client
 

@@ -9,17 +9,15 @@ from typing import Any
 import pytest
 from fastapi.testclient import TestClient
 
-from app.config import Settings
 from app.domain.roomlog.kinds import Swap, Wash
 from app.domain.roomlog.kinds.builds import TankBuild
 from app.domain.roomlog.kinds.site import CrewMember
-from app.main import create_app
 from app.services.acts.swaps.swapping import undo
 from app.services.door import bring_in
-from tests.factories import NOW, ROOM, START, furnish, tank
-from tests.furnished import prepare
+from tests.factories import NOW, ROOM, START, tank
 from tests.services.swaps.led import Run, swap_store
 from tests.services.waste_room import drum
+from tests.visiting import visiting
 
 AT, API = f"/rooms/{ROOM}", f"/api/v1/rooms/{ROOM}/entries"
 FORM = f"{AT}/tanks/t1/log/build"
@@ -27,15 +25,11 @@ FORM = f"{AT}/tanks/t1/log/build"
 
 @pytest.fixture
 def client(tmp_path: Path) -> Iterator[TestClient]:
-    prepare(tmp_path)
-    app = create_app(Settings(data_dir=tmp_path), clock=lambda: NOW)
-    furnish(app.state.store)
-    bring_in(app.state.store, ROOM, [
+    with visiting(tmp_path, [
         CrewMember(at=START, crew="crew", name="Curlew", role="lead"),
         drum("d1", material="plastic"), drum("d2", material="metal"),
         tank("slow", solvent="tripropylene_glycol_methyl_ether"),
-    ], NOW)  # fmt: skip
-    with TestClient(app, base_url="http://room.test") as client:
+    ]) as client:  # fmt: skip
         yield client
 
 

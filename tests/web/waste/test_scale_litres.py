@@ -6,12 +6,9 @@ from pathlib import Path
 import pytest
 from fastapi.testclient import TestClient
 
-from app.config import Settings
-from app.main import create_app
-from app.services.door import bring_in
-from tests.factories import NOW, ROOM, furnish, tank
-from tests.furnished import prepare
+from tests.factories import ROOM, tank
 from tests.services.waste_room import drum
+from tests.visiting import visiting
 
 AT, API = f"/rooms/{ROOM}", f"/api/v1/rooms/{ROOM}"
 
@@ -19,13 +16,9 @@ AT, API = f"/rooms/{ROOM}", f"/api/v1/rooms/{ROOM}"
 @pytest.fixture
 def client(tmp_path: Path) -> Iterator[TestClient]:
     """Two drums of 100 L with room for 70 L, and a tank of 30 L beside one of 40 L."""
-    prepare(tmp_path)
-    app = create_app(Settings(data_dir=tmp_path), clock=lambda: NOW)
-    furnish(app.state.store)
     drums = [drum(key, volume_l=20.0) for key in ("d1", "d2")]
     small = tank("small", capacity_l=30.0, min_l=20.0)
-    bring_in(app.state.store, ROOM, [*drums, small], NOW)
-    with TestClient(app, base_url="http://room.test") as client:
+    with visiting(tmp_path, [*drums, small]) as client:
         yield client
 
 

@@ -8,7 +8,6 @@ import pytest
 from fastapi.testclient import TestClient
 from sqlmodel import Session
 
-from app.config import Settings
 from app.domain.errors import Doubtful
 from app.domain.roomlog.kinds import Entry
 from app.domain.roomlog.kinds.waste import (
@@ -21,27 +20,22 @@ from app.domain.roomlog.kinds.waste import (
     DrumReleased,
     PickupBooked,
 )
-from app.main import create_app
 from app.services.door import bring_in, enter
 from app.services.rooms import find_room
 from app.services.waste import drums
-from tests.factories import NOW, ROOM, furnish, tank
-from tests.furnished import prepare
+from tests.factories import NOW, ROOM, tank
 from tests.services.waste_room import drum
+from tests.visiting import visiting
 
 AT = f"/rooms/{ROOM}"
 
 
 @pytest.fixture
 def client(tmp_path: Path) -> Iterator[TestClient]:
-    prepare(tmp_path)
-    app = create_app(Settings(data_dir=tmp_path), clock=lambda: NOW)
-    furnish(app.state.store)
-    bring_in(app.state.store, ROOM, [
+    with visiting(tmp_path, [
         drum("d1", volume_l=20.0), drum("d2", volume_l=20.0), tank("wet", solvent="water_based"),
         tank("slow", solvent="tripropylene_glycol_methyl_ether"),
-    ], NOW)  # fmt: skip
-    with TestClient(app, base_url="http://room.test") as client:
+    ]) as client:  # fmt: skip
         yield client
 
 
