@@ -216,7 +216,7 @@ def test_flammable_and_slow_solvents_are_told_apart() -> None:
 def test_every_figure_names_its_source(key: str) -> None:
     item = SOLVENTS[key]
     words = {"key", "name", "sources", "aliases", "place", "waste", "goes_into", "vapour",
-             "is_own", "is_flash_unknown"}  # fmt: skip
+             "is_own", "is_flash_unknown", "is_watery"}  # fmt: skip
     figures = {f.name for f in dataclasses.fields(item)} - words
     assert set(item.sources) == figures
     assert all(source.document and source.confidence for source in item.sources.values())

@@ -35,7 +35,7 @@ def pouring(solvent: Solvent | None, is_lowered: bool = False) -> str:
     if solvent is None or solvent.is_flash_unknown:
         return UNKNOWN
     if solvent.flash_point_c is None:
-        return WATER if solvent.density.is_water else NO_FLASH
+        return WATER if solvent.is_watery else NO_FLASH
     return (
         f"Burns once it is warm (flash point {solvent.flash_point_c:.0f} °C): no flame, no heater "
         "near it, no alcohol into it. Gloves and glasses on."

@@ -31,8 +31,6 @@ hydrocarbons comes to 10 and more (from memory), so that the flash point errs lo
 HEAVY_G_MOL = 300.0
 """Taken for a slow solvent whose sheet gives no molar mass: heavier than washes are (common
 practice, no source). The fewer moles of it there are, the lower the flash point comes out."""
-WATER_G_MOL, WATER_BOILS_C = 20.0, (90.0, 110.0)
-"""At most so heavy, and boiling so near 100 C: what a cleaner of water looks like on its sheet."""
 
 
 def mixed_flash_c(slow: str, quick: str, quick_mass_percent: float) -> float | None:
@@ -54,11 +52,11 @@ def mixed_flash_c(slow: str, quick: str, quick_mass_percent: float) -> float | N
     """
     one, other, vapour = SOLVENTS[slow], SOLVENTS[quick], VAPOURS.get(quick)
     has_none = one.flash_point_c is None and not one.is_flash_unknown
-    is_in_water = has_none and quick in IN_WATER and _is_water(one)
+    is_in_water = has_none and quick in IN_WATER and one.is_watery
     base = SOLVENTS["water_based"] if is_in_water else one
     if vapour is None or vapour.lower_percent is None:
         return None
-    if one.is_flash_unknown or (has_none and _is_water(one) and not is_in_water):
+    if one.is_flash_unknown or (has_none and one.is_watery and not is_in_water):
         return None
     if quick_mass_percent <= 0:
         return one.flash_point_c
@@ -100,16 +98,6 @@ def departure(slow: str, quick: str) -> float:
     chi /= 4 * GAS_J_MOL_K * ROOM_K
     share = volume_ml / slow_ml
     return math.exp(math.log(share) + 1 - share + chi)
-
-
-def _is_water(solvent: Solvent) -> bool:
-    """Whether what has no flash point may be counted with as water: nothing on its sheet says that
-    it is not."""
-    mass, boils_c = solvent.density.molar_mass_g_mol, solvent.boiling_point_c
-    low, high = WATER_BOILS_C
-    return (math.isnan(mass) or mass <= WATER_G_MOL) and (
-        math.isnan(boils_c) or low <= boils_c <= high
-    )
 
 
 def _molar_mass_g_mol(solvent: Solvent) -> float:
