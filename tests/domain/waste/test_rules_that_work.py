@@ -33,17 +33,22 @@ def test_a_legal_value_has_its_section_its_words_and_its_day_of_review(rule_set:
 
 def test_california_and_england_are_sets_of_their_own() -> None:
     """22 CCR 66262.15(a) and 66262.16(b) and (b)(1), read in print, and the state's page on the
-    time of accumulation (DTSC, 2014); the rest second hand or from memory."""
+    time of accumulation (DTSC, 2014) and on satellite accumulation; the rest second hand or from
+    memory. The year of England: the regulations of 2010, schedule 25, part 3, paragraph 2, as made;
+    its HP 3: the definition of WM3 in a reprint."""
     california, england = RULE_SETS["california"], RULE_SETS["england"]
     read = {rule.key: rule.value for rule in california.rules if rule.confidence == "read"}
     assert read == {
         "lqg_month_kg": 1000, "sqg_on_site_kg": 6000, "sqg_days": 180, "sqg_far_days": 270,
         "lqg_days": 90, "satellite_volume": 55, "check_days": 7, "container_volume": 119,
-        "flash_c": 60, "keep_years": 3,
+        "flash_c": 60, "keep_years": 3, "satellite_whole_days": 365,
     }  # fmt: skip
     assert not any(rule.key == "wipes_days" for rule in california.rules)
     kept = next(rule for rule in england.rules if rule.key == "keep_years")
     assert (kept.value, kept.confidence) == (3, "read")  # GOV.UK, producers and holders
+    said = {rule.key: (rule.value, rule.confidence) for rule in england.rules}
+    assert (said["storage_days"], said["flash_c"]) == ((365, "read"), (60, "read"))
+    assert said["flammable_c"] == (60, "second hand")
     keys = [category.key for each in RULE_SETS.values() for category in each.categories]
     assert len(keys) == len(set(keys))
 
