@@ -67,8 +67,8 @@ ENGLAND = RuleSet(
         Rule("month_kg", "Most in a calendar month", None, "kg", "the site's permit", CUSTOM),
         Rule("on_site_kg", "Most on site", None, "kg", "the site's permit", CUSTOM),
         Rule("storage_days", "Longest stored where it was produced", 365, "day",
-             "Environmental Permitting (England and Wales) Regulations 2016; read as those of 2010, "
-             "schedule 25, part 3, paragraph 2, which they took over",
+             "Environmental Permitting (England and Wales) Regulations 2016; read as those of "
+             "2010, schedule 25, part 3, paragraph 2, which they took over",
              "read", READ, says="Without a permit waste is kept where it was produced for "
              "no longer than twelve months."),
         Rule("check_days", "Check the drums at least every", 7, "day", PRACTICE, CUSTOM),
