@@ -21,6 +21,7 @@ EUROPE = RuleSet(
     key="europe",
     name="European Union, general (national law decides)",
     label_words="HAZARDOUS WASTE",
+    flammable_code="HP 3",
     note="There are no monthly categories. National law and the site's permit set limits. "
     "Enter them here as the site's own.",
     categories=(
@@ -55,6 +56,7 @@ ENGLAND = RuleSet(
     key="england",
     name="England (Hazardous Waste Regulations 2005)",
     label_words="HAZARDOUS WASTE",
+    flammable_code="HP 3",
     note="There are no monthly categories, and premises have not been registered since April 2016. "
     "The site's permit or exemption sets its limits. Enter them here as the site's own.",
     categories=(

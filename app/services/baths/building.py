@@ -10,7 +10,7 @@ from app.domain.roomlog.kinds.builds import BUILD, TankBuild
 from app.domain.roomlog.kinds.waste import DrumTransfer, Pour
 from app.domain.solvents import SOLVENTS
 from app.domain.waste.drums import DrumState
-from app.domain.waste.streams import ALL_MIXED, STREAMS
+from app.domain.waste.streams import ALL_MIXED, STREAMS, UNKNOWN
 from app.services.allowed_heat import is_allowed
 from app.services.harm import carried_flash_c, lowered_flash
 from app.services.incidents.holds import lead_problems
@@ -18,9 +18,6 @@ from app.services.part_of import is_of_problem, is_of_swap
 from app.services.waste import drum_of
 from app.store.tables import RoomRow, TankRow
 from app.store.things import thing
-
-UNKNOWN = "unknown"
-"""The stream of what nobody knows."""
 
 
 def build_of(session: Session, room_id: int, tank: str) -> TankBuildState:

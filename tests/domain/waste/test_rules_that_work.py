@@ -15,6 +15,7 @@ from app.domain.things import fold
 from app.domain.waste import counters
 from app.domain.waste.rulebook import RULES_BOOK, Edit, Mark, RuleBook
 from app.domain.waste.rules import RULE_SETS, RuleSet
+from app.domain.waste.streams import STREAMS
 from tests.domain.waste.book import after, at, drum, moved, pour
 
 ROOT = Path(__file__).parents[3]
@@ -183,3 +184,32 @@ def test_codes_that_cannot_be_are_refused(marks: object) -> None:
         parse_entry(
             {"kind": "waste_rules", "waste_rules": "waste_rules", "at": at(0), "marks": marks}
         )
+
+
+@pytest.mark.parametrize("rule_set", ["europe", "england"])
+def test_europe_calls_flammable_waste_by_its_own_name(rule_set: str) -> None:
+    """HP 3, 2008/98/EC annex III: D001 is a number of the United States."""
+    book = RuleBook(rule_set)
+    said = {key: book.status(key) for key in STREAMS}
+    assert not any("D001" in words or "CFR" in words for words in said.values())
+    assert said["isopropanol_resin"] == "commonly HP 3 (liquid with a flash point below 60 °C)"
+    assert said["glycol_ether_resin"].startswith("not HP 3 by its flash point")
+    assert said["glycol_ether_with_alcohol"].startswith("may be HP 3: needs a flash test")
+    assert said["own_with_alcohol"].startswith("may be HP 3")
+    assert (
+        said["wipes"]
+        == said["still_bottoms"]
+        == ("treated as HP 3 while wet with a flammable solvent")
+    )
+    assert said["uncured_resin"] == "the data sheet and the contractor's profile decide"
+    assert said["unknown"] == STREAMS["unknown"].status
+    assert book.status("own:Bare:0.9:20::190::::").startswith("commonly HP 3")
+    own = RuleBook(rule_set, edits={"flash_c": Edit(None, "Permit 7", at(0).date())})
+    assert own.status("isopropanol_resin") == said["uncured_resin"]
+
+
+@pytest.mark.parametrize("rule_set", ["us_federal", "california", "own"])
+def test_elsewhere_a_stream_is_called_what_it_commonly_is(rule_set: str) -> None:
+    assert {key: RuleBook(rule_set).status(key) for key in STREAMS} == {
+        key: stream.status for key, stream in STREAMS.items()
+    }
