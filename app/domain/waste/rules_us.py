@@ -141,7 +141,7 @@ CALIFORNIA = RuleSet(
              says="The excess is moved within this many consecutive calendar days."),
         Rule("satellite_whole_days", "Longest from the first drop, wherever it is", 365,
              "day", "22 CCR 66262.15(a); DTSC, satellite accumulation", "read", READ,
-             note="That the year goes on in the central area was read second hand "
+             note="That the year still runs in the central area was read second hand "
              "(formerly 66262.34(e)(1)(B)).",
              says="Waste is kept at or near the place where it is generated for up to a year."),
         Rule("check_days", "Check the central area at least every", 7, "day",
