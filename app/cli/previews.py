@@ -11,6 +11,7 @@ from app.services.importing.previews import (
     decided_in_words,
     holds_in_words,
     lifts_in_words,
+    odd_in_words,
     tally,
 )
 from app.store.tables import RoomRow
@@ -39,7 +40,13 @@ def preview_in_words(preview: Preview, room: RoomRow) -> str:
         lines.append("  columns: " + "; ".join(_columns(preview)))
     lines.append(f"  {tally(preview)}")
     lines += [f"  {text}" for text in changes_in_words(preview)]
-    for say in (decided_in_words, lifts_in_words, against_in_words, holds_in_words):
+    for say in (
+        decided_in_words,
+        lifts_in_words,
+        against_in_words,
+        odd_in_words,
+        holds_in_words,
+    ):
         if text := say(preview):
             lines.append(f"  {text}")
     if preview.is_guessed_encoding:

@@ -25,8 +25,8 @@ FILM_M = 1e-4  # of solvent on wet parts, 0.01 mL/cm2, where the estimate begins
 VAPOUR_SOURCE = (
     "thermo 0.6.1: 2-propanol after Wagner and McGarry, ethanol and acetone from their reference "
     "equations of state; propylene carbonate a rough estimate (Ambrose and Walton); dipropylene "
-    "glycol methyl ether 37 Pa at 20 °C (Danish Environmental Protection Agency 2003, second "
-    "hand), straight in 1/T to its boiling point, 190 °C"
+    "glycol methyl ether 37 Pa at 20 °C (Danish Environmental Protection Agency 2003, appendix "
+    "14), straight in 1/T to its boiling point, 190 °C"
 )
 
 

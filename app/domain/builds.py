@@ -90,16 +90,35 @@ def hot_words(
     return ""
 
 
-def is_class_ib(solvent: Solvent | None) -> bool:
-    """It gives vapour that catches fire at room temperature, and does not boil there."""
+def lights_at_once(
+    solvent: Solvent | None, is_lowered: bool = False, carried_c: float | None = None
+) -> str:
+    """What a liquid is called whose vapour catches fire at room temperature, or may do; else empty.
+
+    Args:
+        is_lowered: a flammable solvent went into it: its flash point is not that of its solvent.
+        carried_c: the flash point that what came into it leaves, where that is known.
+    """
+    if carried_c is not None:
+        return "a class IB liquid" if carried_c < CLASS_IB_FLASH_C else ""
+    if is_lowered or (solvent is not None and solvent.is_flash_unknown):
+        return "a liquid whose flash point is not known"
     if solvent is None or solvent.flash_point_c is None:
-        return False
-    is_low = solvent.flash_point_c < CLASS_IB_FLASH_C
-    return is_low and solvent.boiling_point_c >= CLASS_IB_BOILS_C
+        return ""
+    if solvent.flash_point_c >= CLASS_IB_FLASH_C:
+        return ""
+    is_ia = solvent.boiling_point_c < CLASS_IB_BOILS_C  # not where nobody has said it
+    return f"a class {'IA' if is_ia else 'IB'} liquid"
 
 
-def bonding(materials: Collection[str]) -> tuple[str, ...]:
-    """How charge is led away between things of these materials; empty words are unknown."""
+def bonding(materials: Collection[str], may_burn: bool = True) -> tuple[str, ...]:
+    """How charge is led away between things of these materials; empty words are unknown.
+
+    Args:
+        may_burn: neither the bath nor what the drum holds is without any flash point.
+    """
+    if not may_burn:
+        return ()
     if PLASTIC in materials:
         return (NO_BOND,)
     if materials and all(one == METAL for one in materials):
@@ -107,11 +126,18 @@ def bonding(materials: Collection[str]) -> tuple[str, ...]:
     return CLAMPS, NO_BOND
 
 
-def plastic_words(solvent: Solvent | None, materials: Collection[str], volume_l: float) -> str:
+def plastic_words(
+    solvent: Solvent | None,
+    materials: Collection[str],
+    volume_l: float,
+    is_lowered: bool = False,
+    carried_c: float | None = None,
+) -> str:
     """Why so much of a liquid goes through plastic only with a lead's word; empty where it may."""
-    if PLASTIC not in materials or volume_l <= SMALL_L or not is_class_ib(solvent):
+    called = lights_at_once(solvent, is_lowered, carried_c)
+    if PLASTIC not in materials or volume_l <= SMALL_L or not called:
         return ""
     return (
-        f"More than {SMALL_L:g} L of a class IB liquid through plastic. Plastic cannot be bonded, "
-        "and a spark lights the vapour."
+        f"More than {SMALL_L:g} L of {called} through plastic. Plastic cannot be bonded, and a "
+        "spark lights the vapour."
     )

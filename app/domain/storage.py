@@ -77,7 +77,7 @@ def category_of(
     are those of CLP too, which counts nothing that flashes above 60 °C. `to_c` is the bound of the
     site's rules.
 
-    >>> category_of(12.0, 82.2), category_of(74.0, 203.0), category_of(120.0, 242.4)
+    >>> category_of(12.0, 82.2), category_of(74.0, 190.0), category_of(120.0, 242.4)
     (2, 4, None)
     """
     if flash_point_c is None or flash_point_c > to_c:

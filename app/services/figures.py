@@ -78,6 +78,15 @@ def known_of(session: Session, room: RoomRow, entry: Entry) -> Known:
     )
 
 
+def known_alone(session: Session, room: RoomRow, entry: Entry) -> Known:
+    """What an entry's figures are held against by what it says itself."""
+    currency = getattr(entry, "currency", None) or room.currency
+    facts = _solvent(session, room, entry) if getattr(entry, "solvent", None) else {}
+    return Known(
+        facts=facts, say=saying(room, currency), is_euro_like=not currency or currency in EURO_LIKE
+    )
+
+
 def saying(room: RoomRow, currency: str) -> Callable[[float, str], str]:
     """How a figure is written in the room's units and in a currency."""
     system = UnitSystem(

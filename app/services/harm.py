@@ -705,6 +705,16 @@ def lowered_flash(session: Session, room: RoomRow, tank: str) -> str:
     return carried_words(session, room, carried) if carried and carried.is_flammable else ""
 
 
+def may_light(session: Session, room: RoomRow, tank: str) -> bool:
+    """Whether vapour over a tank's bath may catch fire at room temperature: by its solvent, as one
+    that nobody knows may do, or by what went into it."""
+    row = session.get(TankRow, (room.id, tank))
+    if row is None:
+        return False
+    base = SOLVENTS.get(row.solvent)
+    return base is None or base.is_flammable or lowered_flash(session, room, tank) != ""
+
+
 def carried_flash_c(session: Session, room: RoomRow, tank: str) -> float | None:
     """The flash point that carry-over leaves a slow bath; None where there is none, it is not
     known, or another solvent was poured in: then nobody knows."""

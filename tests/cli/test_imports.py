@@ -68,6 +68,17 @@ def test_a_refused_import_adds_no_room_to_a_database(
     assert "two" in said(capsys, "rooms", *data)
 
 
+def test_odd_figures_are_printed_before_they_are_stored(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    thin = TANK | {"capacity_l": 15_000.0}
+    words = ["--room", "R", "--create", "--check", "--data", str(tmp_path / "data")]
+    told = said(capsys, "import", written(tmp_path / "a.jsonl", thin), *words)
+    assert "Check these figures before you store the file. Line 1: " in told
+    fine = said(capsys, "import", written(tmp_path / "b.jsonl", TANK), *words)
+    assert "Check these figures" not in fine
+
+
 def furnished(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> list[str]:
     words = ["--room", "R", "--data", str(tmp_path / "data")]
     log = written(tmp_path / "room.jsonl", TANK, RESIN)

@@ -291,6 +291,9 @@ class Walk:
         self.client, self.clock, self.door, self.is_pair = client, clock, door, is_pair
         self.store: Store = client.app.state.store  # type: ignore[attr-defined]
         self.tried = 0
+        self.fresh: Mapping[str, Any] = {
+            "method": "hydrometer", "density_g_ml": 0.7855, "temperature_c": 20.0,
+        }  # fmt: skip
         self.wrong: list[tuple[str, ...]] = []
         more = {"from_tank": CLEAN} if is_pair else {}
         begun = client.post(
@@ -327,7 +330,7 @@ class Walk:
             sent = {f"confirm_{place}": "on" for place in range(8)}
             sent |= {name: str(value) for name, value in said.items()} | {"by": by}
             if role == "reading":
-                sent |= {"method": "hydrometer", "density_g_ml": "0.7855", "temperature_c": "20"}
+                sent |= {name: str(value) for name, value in self.fresh.items()}
             sent |= {"confirmed": answer} if answer else {}
             path = f"{AT}/tanks/{DIRTY}/swap/steps/{key}/tick"
             return self.client.post(
@@ -363,7 +366,7 @@ class Walk:
         if role == "fill":
             return [tick, use | {"quantity": 38.0}]
         if role == "reading":
-            read = {"method": "hydrometer", "density_g_ml": 0.7855, "temperature_c": 20.0}
+            read = dict(self.fresh)
             bath = {"kind": "reading", "tank": used, "of_fresh": True, **read}
             return [tick | {"answers": read}, bath]
         return [tick]

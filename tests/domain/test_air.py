@@ -118,7 +118,7 @@ def test_acetone_leaves_faster_than_alcohol_about_as_many_times_as_was_measured(
         ("isopropanol", 33, "NIOSH Pocket Guide 0359, read"),
         ("ethanol", 44, "NIOSH Pocket Guide 0262, read"),
         ("acetone", 180, "NIOSH Pocket Guide 0004, from memory"),
-        ("dipropylene_glycol_methyl_ether", 0.278, "Danish EPA 2003, second hand"),
+        ("dipropylene_glycol_methyl_ether", 0.278, "Danish EPA 2003, appendix 14, read"),
     ],
 )
 def test_vapour_pressures_at_20_c_are_those_of_another_book(

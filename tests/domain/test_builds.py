@@ -15,7 +15,7 @@ from app.domain.builds import (
     TankBuildState,
     bonding,
     hot_words,
-    is_class_ib,
+    lights_at_once,
     plastic_words,
 )
 from app.domain.solvents import SOLVENTS
@@ -52,23 +52,41 @@ def test_a_slow_bath_with_alcohol_in_it_is_as_alcohol() -> None:
 
 @pytest.mark.parametrize("key", ["isopropanol", "ethanol", "acetone"])
 def test_the_quick_solvents_are_of_class_ib(key: str) -> None:
-    assert is_class_ib(SOLVENTS[key])
+    assert lights_at_once(SOLVENTS[key]) == "a class IB liquid"
 
 
-def test_class_ib_ends_at_its_flash_and_boiling_points() -> None:
-    assert not is_class_ib(SLOW)
-    assert not is_class_ib(WATER)
-    assert not is_class_ib(None)
-    assert is_class_ib(replace(ALCOHOL, flash_point_c=22.7))
-    assert not is_class_ib(replace(ALCOHOL, flash_point_c=22.9))
-    assert is_class_ib(replace(ALCOHOL, boiling_point_c=37.9))
-    assert not is_class_ib(replace(ALCOHOL, boiling_point_c=37.7))
+def test_class_i_ends_at_its_flash_point_and_ia_is_told_from_ib_by_the_boiling_point() -> None:
+    assert not lights_at_once(SLOW)
+    assert not lights_at_once(WATER)
+    assert not lights_at_once(None)
+    assert lights_at_once(replace(ALCOHOL, flash_point_c=22.7))
+    assert not lights_at_once(replace(ALCOHOL, flash_point_c=22.8))
+    assert lights_at_once(replace(ALCOHOL, boiling_point_c=37.8)) == "a class IB liquid"
+    assert lights_at_once(replace(ALCOHOL, boiling_point_c=37.7)) == "a class IA liquid"
+
+
+def test_what_a_sheet_leaves_open_makes_no_liquid_safer() -> None:
+    assert lights_at_once(SOLVENTS["own:X:0.684:20:-4:::::"]) == "a class IB liquid"
+    assert "not known" in lights_at_once(SOLVENTS["own:X:0.9:20::190::::"])
+    assert lights_at_once(SOLVENTS["own:X:1.02:20:none:100::::"]) == ""
+
+
+@pytest.mark.parametrize(
+    "is_lowered, carried_c, is_told",
+    [(True, None, True), (True, 22.7, True), (True, 22.8, False), (False, None, False)],
+)
+def test_a_slow_bath_lights_by_what_came_into_it(
+    is_lowered: bool, carried_c: float | None, is_told: bool
+) -> None:
+    assert (lights_at_once(SLOW, is_lowered, carried_c) != "") == is_told
+    assert (plastic_words(SLOW, ["plastic"], 40.0, is_lowered, carried_c) != "") == is_told
 
 
 def test_metal_is_clamped_and_plastic_cannot_be() -> None:
     assert bonding(["metal", "metal"]) == (CLAMPS,)
     assert bonding(["metal", "plastic"]) == (NO_BOND,)
     assert bonding(["", "metal"]) == bonding([]) == (CLAMPS, NO_BOND)
+    assert bonding(["metal", "metal"], may_burn=False) == ()
     assert "before you open the bung" in CLAMPS
     assert "earthed" in NO_BOND
 

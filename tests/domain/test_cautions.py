@@ -6,7 +6,7 @@ Flammable has a flash point below 60 C: 40 CFR 261.21(a)(1), text read.
 import pytest
 
 from app.domain.solvents import SOLVENTS
-from app.domain.solvents.cautions import FLAMMABLE, LOWERED, UNKNOWN, WATER, pouring
+from app.domain.solvents.cautions import FLAMMABLE, LOWERED, NO_FLASH, UNKNOWN, WATER, pouring
 from app.domain.waste.streams import STREAMS
 
 
@@ -29,6 +29,10 @@ def test_each_kind_of_bath_has_its_own_words() -> None:
     blend = SOLVENTS["own:Blend_K4:0.98:20::::::250301"]  # its sheet gives no flash point
     assert pouring(blend) == UNKNOWN
     assert pouring(blend, is_lowered=True) == LOWERED
+    without = SOLVENTS["own:Blend_K5:1.3:20:none:::::250301"]  # it has none, as its sheet says
+    assert pouring(without) == NO_FLASH
+    assert pouring(without, is_lowered=True) == LOWERED
+    assert pouring(SOLVENTS["own:Aqua:1.02:20:none:100::::250301"]) == WATER
 
 
 def test_a_stream_with_resin_needs_air_above_it() -> None:

@@ -1,6 +1,7 @@
 """Flash points of mixtures, against what was computed elsewhere and what was measured."""
 
 import math
+from dataclasses import replace
 
 import pytest
 
@@ -144,3 +145,50 @@ def test_what_is_not_known_is_taken_to_flash_early() -> None:
     assert own < 60.0 < table
     assert departure(SLOW, "isopropanol") == 1.0
     assert departure("propylene_carbonate", "heptane") == OF_ANOTHER
+
+
+def test_a_sheet_without_a_molar_mass_gives_a_flash_point_that_errs_low() -> None:
+    """Lower than with any molar mass of a wash, and not below that of pure isopropanol (12 C)."""
+    sheet = Sheet("Slow", 0.95, 20.0, 65.0, boiling_point_c=190.0)
+    bare = mixed_flash_c(key_of(sheet), "isopropanol", 1.0)
+    assert bare is not None
+    for molar_mass in (90.0, 150.0, 206.0, 299.0):
+        heavy = key_of(replace(sheet, molar_mass_g_mol=molar_mass))
+        assert bare < (mixed_flash_c(heavy, "isopropanol", 1.0) or 0.0)
+    # By hand: x = 0.0481, times 10^((1 - x)^2) = 8.06 is 0.387; 5.2 kPa are wanted: 23 C (NIOSH
+    # 0359 has 4.4 kPa at 20 C).
+    assert bare == pytest.approx(23.4, abs=0.5)
+    traces = mixed_flash_c(key_of(sheet), "isopropanol", 0.01)
+    assert traces == 65.0
+
+
+@pytest.mark.parametrize(
+    "more",
+    [{"molar_mass_g_mol": 150.0}, {"boiling_point_c": 190.0}, {"vapour_pressure_hpa": 0.4},
+     {"boiling_point_c": 60.0}],
+    ids=str,
+)  # fmt: skip
+def test_what_has_no_flash_point_and_is_no_water_errs_low_too(more: dict[str, float]) -> None:
+    sheet = Sheet("Dense wash", 1.4, 20.0, has_no_flash=True, **more)  # type: ignore[arg-type]
+    key = key_of(sheet)
+    found = mixed_flash_c(key, "isopropanol", 1.0)
+    water = mixed_flash_c("water_based", "isopropanol", 1.0)
+    assert found is not None
+    assert water is not None
+    assert found < water - 20
+    assert mixed_flash_c(key, "isopropanol", 0) is None
+    assert mixed_flash_c(key, "acetone", 1.0) is not None
+
+
+def test_the_bounds_of_what_is_taken_as_water() -> None:
+    water = mixed_flash_c("water_based", "isopropanol", 2.0)
+    for more in ({"boiling_point_c": 90.0}, {"boiling_point_c": 110.0}, {"molar_mass_g_mol": 20.0}):
+        key = key_of(Sheet("Wash", 1.02, 20.0, has_no_flash=True, **more))  # type: ignore[arg-type]
+        assert mixed_flash_c(key, "isopropanol", 2.0) == pytest.approx(water)
+        assert mixed_flash_c(key, "acetone", 2.0) is None
+
+
+def test_an_unknown_flash_point_stays_unknown() -> None:
+    key = key_of(Sheet("Bare", 0.9, 20.0))
+    assert mixed_flash_c(key, "isopropanol", 0) is None
+    assert mixed_flash_c(key, "isopropanol", 1.0) is None

@@ -26,6 +26,7 @@ from app.domain.solvents.own import (
     sheet_of,
 )
 from app.domain.solvents.purity import in_mass_percent
+from app.domain.solvents.waste import NOT_TO_DRAIN
 from app.domain.storage import category_of_solvent, category_of_stream
 from app.domain.waste.measures import highest_fill_percent
 from app.domain.waste.streams import STREAMS, fits_bath, stream_of_bath, why_apart
@@ -199,3 +200,50 @@ def test_a_new_sheet_takes_the_place_of_the_old_one() -> None:
     state = OWN_SOLVENTS_BOOK.apply(state, entered(is_gone=True))
     assert [one.name for one in state.solvents.values()] == ["Blend"]
     assert math.isnan(SOLVENTS[state.keys[0]].boiling_point_c)
+
+
+AQUA = Sheet("Aqua clean", 1.02, 20.0, has_no_flash=True, boiling_point_c=100.0)
+
+
+@pytest.mark.parametrize(
+    "change, is_water",
+    [
+        ({}, True),
+        ({"boiling_point_c": None}, True),
+        ({"boiling_point_c": 90.0}, True),
+        ({"boiling_point_c": 89.0}, False),
+        ({"boiling_point_c": 110.0}, True),
+        ({"boiling_point_c": 111.0}, False),
+        ({"boiling_point_c": None, "vapour_pressure_hpa": 0.4}, False),
+        ({"density_g_ml": 0.95}, True),
+        ({"density_g_ml": 0.94}, False),
+        ({"density_g_ml": 1.15}, True),
+        ({"density_g_ml": 1.16}, False),
+        ({"molar_mass_g_mol": 20.0}, True),
+        ({"molar_mass_g_mol": 21.0}, False),
+        ({"has_no_flash": False}, False),
+        ({"has_no_flash": False, "flash_point_c": 40.0}, False),
+    ],
+    ids=str,
+)
+def test_a_cleaner_of_water_is_known_by_its_sheet(change: dict[str, float], is_water: bool) -> None:
+    sheet = replace(AQUA, **change)  # type: ignore[arg-type]
+    one = SOLVENTS[made(sheet)]
+    assert (one.is_watery, one.fresh_varies) == (is_water, is_water)
+    assert one.is_hygroscopic is not is_water
+    assert (NOT_TO_DRAIN in one.waste.hazards) is is_water
+    assert any("Taken as a water-based cleaner" in line for line in missing(sheet)) is is_water
+
+
+@pytest.mark.parametrize(
+    "method, values",
+    [("hydrometer", {"density_g_ml": 1.024, "temperature_c": 20.0}),
+     ("residue", {"sample_g": 10.0, "residue_g": 0.8})],
+)  # fmt: skip
+def test_what_cannot_tell_resin_in_water_is_refused_of_an_own_cleaner_too(
+    method: str, values: dict[str, float]
+) -> None:
+    """8 g of surfactant in 100 g of a fresh cleaner would count as 8 % resin."""
+    liquid = BathLiquid(SOLVENTS[made(AQUA)], 100.0, 1.12, 0.02)
+    with pytest.raises(FieldError, match="Use a refractometer"):
+        measure(method, values, liquid)

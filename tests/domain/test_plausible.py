@@ -37,31 +37,57 @@ def test_a_dark_place_makes_no_other_place_unlikely() -> None:
     assert asked(replace(reading, front_right_mw_cm2=190), Known()) != []
 
 
-# Boiling point, vapour pressure at 20 C and closed-cup flash point of one liquid each, from memory
-# of data sheets and handbooks: hydrocarbons, alcohols, esters, ethers, a terpene, an amide.
+# Boiling point, vapour pressure at 20 C, closed-cup flash point and molar mass of one liquid each,
+# from memory of data sheets and handbooks: hydrocarbons, alcohols, esters, ethers, a terpene, an
+# amide, a carbonate.
 LIQUIDS = {
-    "heptane": (98.4, 48, -4), "acetone": (56.1, 247, -20), "ethanol": (78.3, 58.7, 13),
-    "methanol": (64.6, 129, 11), "2-propanol": (82.3, 43, 12), "toluene": (110.6, 29, 4),
-    "ethyl lactate": (154, 2.2, 48), "limonene": (176, 1.9, 48), "pyrrolidone": (202, 0.32, 88),
-    "a glycol ether": (190, 0.37, 75), "a slow one": (243, 0.03, 121),
-    "ethyl acetate": (77.1, 97, -4), "butanone": (79.6, 105, -7), "2-butoxyethanol": (171, 0.8, 64),
+    "heptane": (98.4, 48, -4, 100.2), "acetone": (56.1, 247, -20, 58.1),
+    "ethanol": (78.3, 58.7, 13, 46.1), "methanol": (64.6, 129, 11, 32.0),
+    "2-propanol": (82.3, 43, 12, 60.1), "toluene": (110.6, 29, 4, 92.1),
+    "ethyl lactate": (154, 2.2, 48, 118.1), "limonene": (176, 1.9, 48, 136.2),
+    "pyrrolidone": (202, 0.32, 88, 99.1), "a glycol ether": (190, 0.37, 75, 148.2),
+    "a slow one": (243, 0.03, 121, 206.3), "ethyl acetate": (77.1, 97, -4, 88.1),
+    "butanone": (79.6, 105, -7, 72.1), "2-butoxyethanol": (171, 0.8, 64, 118.2),
+    "hexane": (68.7, 162, -22, 86.2), "xylene": (138.4, 8.8, 27, 106.2),
+    "1-butanol": (117.7, 6.2, 35, 74.1), "a carbonate": (242, 0.04, 132, 102.1),
+    "dibasic esters": (200, 0.2, 100, 160.0),
 }  # fmt: skip
+BY_VAPOUR_ALONE = ("heptane", "toluene")
+"""Light hydrocarbons: their flash point in F, read as C, is told apart by the vapour alone."""
+PASSES = ("acetone", "hexane", "butanone", "ethyl acetate")
+"""So near -40, where both scales meet, that boiling point and flash point alone tell nothing."""
 
 
-def sheet(boils_c: float, hpa: float, flash_c: float) -> OwnSolvent:
+def sheet(boils_c: float, hpa: float | None, flash_c: float, mass: float | None = 90) -> OwnSolvent:
     return OwnSolvent(
         at=NOW, own_solvents="own", name="One", density_g_ml=0.8, boiling_point_c=boils_c,
-        vapour_pressure_hpa=hpa, flash_point_c=flash_c, limit_ppm=100, molar_mass_g_mol=90,
+        vapour_pressure_hpa=hpa, flash_point_c=flash_c, limit_ppm=100, molar_mass_g_mol=mass,
     )  # fmt: skip
 
 
 @pytest.mark.parametrize("name", LIQUIDS)
 def test_the_figures_of_an_honest_sheet_fit_together(name: str) -> None:
-    boils_c, hpa, flash_c = LIQUIDS[name]
-    assert asked(sheet(boils_c, hpa, flash_c), Known()) == []
+    boils_c, hpa, flash_c, mass = LIQUIDS[name]
+    for one in (hpa, None):
+        for other in (mass, None):
+            assert asked(sheet(boils_c, one, flash_c, other), Known()) == []
     for wrong in (hpa * 30, hpa / 30):
         assert asked(sheet(boils_c, wrong, flash_c), Known())
     assert asked(sheet(1.8 * boils_c + 32, hpa, flash_c), Known())
+
+
+@pytest.mark.parametrize("name", sorted(set(LIQUIDS) - {"hexane"}))
+def test_a_flash_point_in_fahrenheit_is_asked_about(name: str) -> None:
+    boils_c, hpa, flash_c, mass = LIQUIDS[name]
+    read_f = 1.8 * flash_c + 32
+    assert asked(sheet(boils_c, hpa, read_f, mass), Known()) == ["flash_point_c"]
+    if name not in (*PASSES, *BY_VAPOUR_ALONE):
+        assert asked(sheet(boils_c, None, read_f, None), Known()) == ["flash_point_c"]
+
+
+def test_the_question_says_what_would_fit() -> None:
+    (found,) = unlikely(sheet(82.3, None, 53.6, None), Known())
+    assert "boils at 82 C usually flashes between -28 C and 31 C" in found.words
 
 
 def test_a_flash_point_far_from_its_vapour_is_asked_about() -> None:

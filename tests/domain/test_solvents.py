@@ -157,10 +157,35 @@ def test_flash_points_are_copied_rightly_from_the_standard(key: str, ask: Ask) -
 
 @pytest.mark.parametrize("key", CAS)
 def test_boiling_points_agree_with_the_handbook(key: str, ask: Ask) -> None:
-    """chemicals, its default source for each; 0.5 K."""
+    """chemicals, its default source for each; 0.5 K. Of DPM it has 203 C, where the mixture of
+    isomers that is sold boils at 187 to 192 C: 13 K."""
+    apart = 13.1 if key == "dipropylene_glycol_methyl_ether" else 0.5
     assert solvent(key).boiling_point_c == pytest.approx(
-        ask("chemicals.Tb", CAS[key], unit="K") - 273.15, abs=0.5
+        ask("chemicals.Tb", CAS[key], unit="K") - 273.15, abs=apart
     )
+
+
+def test_dipropylene_glycol_methyl_ether_is_as_the_danish_agency_prints_it() -> None:
+    """Danish EPA 2003, appendix 14, 104.2 (after BUA 1995), read: boils at 189.6 C, 187 to 192 C;
+    0.94 g/mL at 20 C; 148.20 g/mol. Its vapour: test_air.py."""
+    dpm = solvent("dpm")
+    assert 187 <= dpm.boiling_point_c <= 192
+    assert dpm.density_g_ml(20, 100) == pytest.approx(0.94, abs=0.014)
+    assert dpm.density.molar_mass_g_mol == pytest.approx(148.20)
+
+
+def test_propylene_carbonate_lies_by_the_figures_of_a_supplier() -> None:
+    """A dealer's list of a supplier's figures, read: 1.204 g/mL at 25 C, 1.209 (20/4 C), boils at
+    240 C, flash 270 F. Its 0.13 mmHg at 20 C is four times ours: neither was measured by us, and a
+    solvent of which so little evaporates has no limit to compare with."""
+    carbonate = solvent("propylene_carbonate")
+    assert carbonate.density_g_ml(25, 100) == pytest.approx(1.204, rel=0.005)
+    assert carbonate.density_g_ml(20, 100) == pytest.approx(1.209, rel=0.005)
+    assert carbonate.boiling_point_c == pytest.approx(240, abs=2)
+    assert carbonate.flash_point_c == pytest.approx((270 - 32) / 1.8, abs=0.5)
+    assert carbonate.index(100) == pytest.approx(1.421, abs=0.0025)
+    assert carbonate.vapour is not None
+    assert carbonate.vapour.pressure(20.0) < 0.13 * 133.322 < 4.5 * carbonate.vapour.pressure(20.0)
 
 
 @pytest.mark.parametrize("key", [key for key in CAS if not key.startswith("tri")])
@@ -216,7 +241,7 @@ def test_flammable_and_slow_solvents_are_told_apart() -> None:
 def test_every_figure_names_its_source(key: str) -> None:
     item = SOLVENTS[key]
     words = {"key", "name", "sources", "aliases", "place", "waste", "goes_into", "vapour",
-             "is_own", "is_flash_unknown"}  # fmt: skip
+             "is_own", "is_flash_unknown", "is_watery"}  # fmt: skip
     figures = {f.name for f in dataclasses.fields(item)} - words
     assert set(item.sources) == figures
     assert all(source.document and source.confidence for source in item.sources.values())

@@ -59,7 +59,7 @@ def advice(solvent: str | None) -> str:
             "Let it evaporate under the hood, not in the chamber. Its vapour can catch fire at a "
             "hot lamp."
         )
-    if known is not None and known.density.is_water:
+    if known is not None and known.is_watery:
         return "Blow or wipe water out of pockets. Wet spots turn white."
     return "Check for wet pockets and blind holes before it goes under the light."
 

@@ -141,7 +141,11 @@ def _solvent_misfits(key: str) -> list[FieldError]:
         solvent(key)
     except DomainError:
         known = ", ".join(SOLVENTS)
-        return [FieldError("solvent", f"“{key}” is not in the solvent table. Known: {known}.")]
+        message = (
+            f"“{key}” is not in the solvent table. Known: {known}. Enter any other under “Own "
+            "solvents” first."
+        )
+        return [FieldError("solvent", message)]
     return []
 
 

@@ -71,6 +71,7 @@ class TableForm:
         has_decimal_comma: 12,5 is twelve and a half; a point then groups thousands.
         tanks, resins: what they are called, for tables that name them; what a table names anew is
             learned, so that each name in it keeps its key.
+        solvents: keys of solvents by their names in small letters, the site's own among them.
     """
 
     columns: tuple[Column, ...]
@@ -80,6 +81,7 @@ class TableForm:
     has_decimal_comma: bool = False
     tanks: Names = field(default_factory=Names)
     resins: Names = field(default_factory=Names)
+    solvents: Mapping[str, str] = field(default_factory=dict)
 
 
 @cache
@@ -198,8 +200,8 @@ def _cell(column: Column, text: str, form: TableForm) -> dict[str, Any]:
 
 def _value(column: Column, spec: FieldSpec, text: str, form: TableForm) -> Any:
     name = column.field
-    if name in ("tank", "pair", "resin"):
-        return (form.resins if name == "resin" else form.tanks).learn(text)
+    if name in ("tank", "pair", "resin", "solvent"):
+        return _key_of_name(name, text, form)
     if spec.type in NUMBERS:
         return _number(column, spec, text, form)
     if spec.type == "flag":
@@ -208,8 +210,15 @@ def _value(column: Column, spec: FieldSpec, text: str, form: TableForm) -> Any:
         return _moment(name, text, form, column)
     if spec.type in ("points", "data"):
         return json_of(name, text)
-    is_word = name == "method" or (name == "solvent" and text not in SOLVENTS)
-    return text.lower() if is_word else text  # the key of an own solvent carries its name
+    return text.lower() if name == "method" else text
+
+
+def _key_of_name(name: str, text: str, form: TableForm) -> str:
+    if name != "solvent":
+        return (form.resins if name == "resin" else form.tanks).learn(text)
+    if text in SOLVENTS:
+        return text  # the key of an own one carries its name, in capitals too
+    return form.solvents.get(text.lower(), text.lower())
 
 
 def _number(column: Column, spec: FieldSpec, text: str, form: TableForm) -> float:

@@ -18,6 +18,7 @@ UNKNOWN = (
     "How this catches fire is not known here. Follow its safety data sheet, keep ignition sources "
     "off and bond containers while pouring. Gloves and glasses on."
 )
+NO_FLASH = "Its data sheet gives it no flash point. Gloves and glasses on. Wipe up spills at once."
 WATER = "It carries resin. Gloves and glasses on. Wipe up spills at once."
 
 
@@ -27,16 +28,14 @@ def pouring(solvent: Solvent | None, is_lowered: bool = False) -> str:
     Args:
         is_lowered: a flammable solvent went into it, whatever it was before.
     """
-    if solvent is None:
-        return UNKNOWN
-    if solvent.is_flammable and not solvent.is_flash_unknown:
+    if solvent is not None and solvent.is_flammable and not solvent.is_flash_unknown:
         return FLAMMABLE
-    if is_lowered:
+    if solvent is not None and is_lowered:
         return LOWERED
-    if solvent.density.is_water:
-        return WATER
-    if solvent.flash_point_c is None:
+    if solvent is None or solvent.is_flash_unknown:
         return UNKNOWN
+    if solvent.flash_point_c is None:
+        return WATER if solvent.is_watery else NO_FLASH
     return (
         f"Burns once it is warm (flash point {solvent.flash_point_c:.0f} °C): no flame, no heater "
         "near it, no alcohol into it. Gloves and glasses on."

@@ -32,7 +32,7 @@ def why_not(bath: str, poured: str) -> str:
 def _harm(holds: Solvent, comes: Solvent) -> str:
     if comes.is_flammable and not holds.is_flammable:
         return " Even a little makes the bath and its waste flammable."
-    if holds.density.is_water or comes.density.is_water:
+    if holds.is_watery or comes.is_watery:
         return " Water and solvent spoil each other, and the waste needs a separate drum."
     return " The mixture washes and reads differently, and its waste needs a separate drum."
 

@@ -4,7 +4,7 @@ import math
 from collections.abc import Mapping
 
 from app.domain.air import ATMOSPHERE_PA, VAPOURS
-from app.domain.solvents import SOLVENTS
+from app.domain.solvents import SOLVENTS, Solvent
 from app.domain.solvents.vapour import ZERO_C_K, Vapour
 
 COLDEST_C, HOTTEST_C = -40.0, 150.0
@@ -28,6 +28,9 @@ GAS_J_MOL_K, ROOM_K = 8.314, 298.15
 OF_ANOTHER = 10.0
 """Taken for a slow solvent of the site's own, of which only a data sheet is known: alcohol in
 hydrocarbons comes to 10 and more (from memory), so that the flash point errs low."""
+HEAVY_G_MOL = 300.0
+"""Taken for a slow solvent whose sheet gives no molar mass: heavier than washes are (common
+practice, no source). The fewer moles of it there are, the lower the flash point comes out."""
 
 
 def mixed_flash_c(slow: str, quick: str, quick_mass_percent: float) -> float | None:
@@ -43,21 +46,23 @@ def mixed_flash_c(slow: str, quick: str, quick_mass_percent: float) -> float | N
 
     Propylene carbonate drives a quick solvent out: there x is multiplied by the activity
     coefficient of Margules, ln g = ln g0 (1 - x)^2, with g0 of `departure`. In water, and in what
-    has no flash point, by that of van Laar, ln g = A / (1 + A x / (B (1 - x)))^2. It errs low:
-    measured closed-cup flash points of ethanol and water lie 4 to 11 C above.
+    has no flash point and is water by its sheet, by that of van Laar,
+    ln g = A / (1 + A x / (B (1 - x)))^2. It errs low: measured closed-cup flash points of ethanol
+    and water lie 4 to 11 C above.
     """
     one, other, vapour = SOLVENTS[slow], SOLVENTS[quick], VAPOURS.get(quick)
-    is_in_water = one.flash_point_c is None and not one.is_flash_unknown and quick in IN_WATER
+    has_none = one.flash_point_c is None and not one.is_flash_unknown
+    is_in_water = has_none and quick in IN_WATER and one.is_watery
     base = SOLVENTS["water_based"] if is_in_water else one
     if vapour is None or vapour.lower_percent is None:
         return None
-    if one.flash_point_c is None and (not is_in_water or quick_mass_percent <= 0):
+    if one.is_flash_unknown or (has_none and one.is_watery and not is_in_water):
         return None
     if quick_mass_percent <= 0:
         return one.flash_point_c
     share = quick_mass_percent / 100
     moles = share / other.density.molar_mass_g_mol
-    fraction = moles / (moles + (1 - share) / base.density.molar_mass_g_mol)
+    fraction = moles / (moles + (1 - share) / _molar_mass_g_mol(base))
     if is_in_water:
         fraction *= _activity(quick, fraction)
     else:
@@ -93,6 +98,12 @@ def departure(slow: str, quick: str) -> float:
     chi /= 4 * GAS_J_MOL_K * ROOM_K
     share = volume_ml / slow_ml
     return math.exp(math.log(share) + 1 - share + chi)
+
+
+def _molar_mass_g_mol(solvent: Solvent) -> float:
+    """As known, else so heavy that the flash point errs low."""
+    mass = solvent.density.molar_mass_g_mol
+    return HEAVY_G_MOL if math.isnan(mass) else mass
 
 
 def _activity(alcohol: str, fraction: float) -> float:

@@ -46,6 +46,7 @@ class Solvent:
         fresh_varies: what it reads when it is fresh depends on how strong it was mixed: only a
             reading of the fill itself, or the room's calibration, tells resin in it.
         is_flash_unknown: nobody has said what its flash point is, or that it has none.
+        is_watery: most of it is water, or by its data sheet it looks like that.
         is_own: entered by the site from a data sheet, as it is delivered.
         vapour: None where hardly any evaporates, or it is water, or nobody has measured it.
         aliases: what people and spreadsheets call it besides.
@@ -67,6 +68,7 @@ class Solvent:
     goes_into: tuple[str, ...] = ()
     fresh_varies: bool = False
     is_flash_unknown: bool = False
+    is_watery: bool = False
     is_own: bool = False
     vapour: Vapour | None = field(default=None, repr=False)
     aliases: tuple[str, ...] = ()

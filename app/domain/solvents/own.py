@@ -23,6 +23,8 @@ from app.domain.solvents.waste import (
     FLASH_UNKNOWN,
     HIGH_FLASH,
     IGNITABLE,
+    NO_D001,
+    NOT_TO_DRAIN,
     SKIN,
     UNTESTED,
     WATER,
@@ -41,6 +43,9 @@ LOWER_LIMIT_SHARE = 0.8
 of the table, which IEC 60079-20-1 gives both for."""
 ROWS_C = (-10, 0, 5, 10, 15, 20, 25, 30, 40, 50, 60)
 QUICK_BELOW_C = 100.0
+WATER_G_ML, WATER_BOILS_C, WATER_G_MOL = (0.95, 1.15), (90.0, 110.0), 20.0
+"""Density, boiling point and greatest molar mass of a cleaner that is mostly water; common
+practice, no source."""
 BOUNDS: Mapping[str, tuple[float, float]] = {
     "density_g_ml": (0.5, 2.5), "density_at_c": (-20, 60), "flash_point_c": (-60, 300),
     "boiling_point_c": (20, 400), "vapour_pressure_hpa": (0.0001, 1000),
@@ -135,7 +140,9 @@ def own_solvent(key: str) -> Solvent | None:
         index_20c=(),
         usual_purity_percent=100.0,
         usual_limit_volume_percent=None,
-        is_hygroscopic=True,
+        is_hygroscopic=not is_watery(sheet),
+        fresh_varies=is_watery(sheet),
+        is_watery=is_watery(sheet),
         is_own=True,
         drying_minutes=30.0 if _boiling_c(sheet) <= QUICK_BELOW_C else 60.0,
         sources=dict.fromkeys(names, source),
@@ -150,6 +157,24 @@ def same_own(one: str, other: str) -> bool:
     return first is not None and second is not None and first.name == second.name
 
 
+def is_watery(sheet: Sheet) -> bool:
+    """Whether it is a water-based cleaner: it has no flash point, and nothing on its sheet says
+    that it is no water.
+
+    What such a cleaner shows when it is fresh depends on how strong it was mixed, and what it
+    leaves in a dish is no resin.
+    """
+    boils_c, mass = _boiling_c(sheet), sheet.molar_mass_g_mol
+    light, heavy = WATER_G_ML
+    low_c, high_c = WATER_BOILS_C
+    return (
+        sheet.has_no_flash
+        and light <= sheet.density_g_ml <= heavy
+        and (mass is None or mass <= WATER_G_MOL)
+        and (math.isnan(boils_c) or low_c <= boils_c <= high_c)
+    )
+
+
 def missing(sheet: Sheet) -> list[str]:
     """What the sheet does not say, each with what it blocks and nothing else."""
     found = []
@@ -158,7 +183,12 @@ def missing(sheet: Sheet) -> list[str]:
             "No flash point. Until you enter one, it counts as a category 2 flammable liquid and "
             "its waste as ignitable."
         )
-    if math.isnan(_boiling_c(sheet)):
+    if is_watery(sheet):
+        found.append(
+            "Taken as a water-based cleaner. A hydrometer and a residue test cannot tell resin in "
+            "it. Read each fill with a refractometer while it is fresh."
+        )
+    elif math.isnan(_boiling_c(sheet)):
         found.append(
             "No boiling point and no vapour pressure. Residue tests and vapour estimates are not "
             "available."
@@ -281,6 +311,8 @@ def _spent(key: str, sheet: Sheet) -> SpentBath:
         hazards, status = (FLASH_UNKNOWN, *hazards), UNTESTED
     elif sheet.flash_point_c is not None and sheet.flash_point_c < 60.0:
         hazards, status = (FLAMMABLE, *hazards), IGNITABLE
+    elif is_watery(sheet):
+        hazards, status = (*hazards, NOT_TO_DRAIN), NO_D001
     return SpentBath(
         key, f"Spent {sheet.name} with resin", f"{sheet.name}, dissolved acrylate resin", hazards,
         "it is the site's own solvent with its own profile at the contractor", status,

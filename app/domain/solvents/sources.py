@@ -15,6 +15,9 @@ CRC_ORGANIC = Source("CRC Handbook, organic compounds", "as carried by chemicals
 CRC_AQUEOUS = Source(
     "CRC Handbook, 102nd ed.", "concentrative properties of aqueous solutions", "read"
 )
+DANISH_DPM = Source(
+    "Danish Environmental Protection Agency 2003", "appendix 14, 104.2, after BUA 1995", "read"
+)
 EQUATION_OF_STATE = Source(
     "reference equation of state", "as carried by CoolProp 8.0.0", "computed"
 )

@@ -14,6 +14,7 @@ FLAMMABLE = "Ignitable: highly flammable liquid and vapour"
 FLASH_UNKNOWN = "Flash point not known: treat as flammable until a test says otherwise"
 UNTESTED = "flash point not known: taken as D001 until a test or the data sheet says otherwise"
 HIGH_FLASH = "not D001 while its flash point is 60 °C or more; the state and the contractor decide"
+NO_D001 = "commonly not D001; never to the drain without a permit"
 IGNITABLE = "commonly D001 (40 CFR 261.21(a)(1): liquid with a flash point below 60 °C)"
 
 

@@ -93,6 +93,7 @@ class RuleSet:
     """A set of rules: its categories from the smallest to the largest, and its values.
 
     Attributes:
+        flammable_code: what waste that flashes below the bound is called where it is not D001.
         wipes_words: the label of wipes that the site excludes; empty where no rule excludes them.
     """
 
@@ -103,6 +104,7 @@ class RuleSet:
     rules: tuple[Rule, ...]
     note: str = ""
     wipes_words: str = ""
+    flammable_code: str = ""
 
     @property
     def as_of(self) -> date | None:

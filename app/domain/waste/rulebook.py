@@ -12,7 +12,7 @@ from app.domain.things import Thing
 from app.domain.waste.measures import LITRES_PER_US_GALLON
 from app.domain.waste.rule_model import oldest
 from app.domain.waste.rules import RULE_SETS, US_FEDERAL, Category, Rule, RuleSet
-from app.domain.waste.streams import STREAMS, is_ignitable
+from app.domain.waste.streams import ALL_MIXED, STREAMS, UNKNOWN, is_ignitable
 
 WIPES = "wipes"
 GHS_FLAMMABLE_TO_C = 93.0  # UN GHS, chapter 2.6
@@ -108,6 +108,21 @@ class RuleBook:
         """What the label of a drum is headed with."""
         is_excluded = self.excludes(stream) and self.set.wipes_words
         return self.set.wipes_words if is_excluded else self.set.label_words
+
+    def status(self, stream: str) -> str:
+        """What a stream commonly is by the set's own words; the site's determination decides."""
+        found, code, below_c = STREAMS[stream], self.set.flammable_code, self.value("flash_c")
+        if not code or stream == UNKNOWN:
+            return found.status
+        if not found.is_liquid:
+            return f"treated as {code} while wet with a flammable solvent"
+        if stream in ALL_MIXED:
+            return f"may be {code}: needs a flash test (inference, untested)"
+        if not found.solvents or below_c is None:
+            return "the data sheet and the contractor's profile decide"
+        if is_ignitable(stream, below_c):
+            return f"commonly {code} (liquid with a flash point below {below_c:g} °C)"
+        return f"not {code} by its flash point; its data sheet and the contractor decide"
 
     @property
     def flammable_to_c(self) -> float:

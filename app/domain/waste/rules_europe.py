@@ -4,7 +4,7 @@ from datetime import date
 
 from app.domain.waste.rule_model import CUSTOM, PRACTICE, Category, Rule, RuleSet, practice
 
-SEEN = date(2026, 11, 29)
+SEEN, READ = date(2026, 11, 29), date(2026, 11, 30)
 
 ADR = "ADR 4.1.1.4(b) (2013, in French)"
 FILLING = (
@@ -21,6 +21,7 @@ EUROPE = RuleSet(
     key="europe",
     name="European Union, general (national law decides)",
     label_words="HAZARDOUS WASTE",
+    flammable_code="HP 3",
     note="There are no monthly categories. National law and the site's permit set limits. "
     "Enter them here as the site's own.",
     categories=(
@@ -33,7 +34,7 @@ EUROPE = RuleSet(
         Rule("month_kg", "Most in a calendar month", None, "kg", "the site's permit", CUSTOM),
         Rule("on_site_kg", "Most on site", None, "kg", "the site's permit", CUSTOM),
         Rule("storage_days", "Longest stored before disposal", 365, "day",
-             "1999/31/EC art. 2(g)", "second hand", SEEN,
+             "1999/31/EC art. 2(g) (in a reprint of the definition)", "read", READ,
              note="Longer before recovery; often less.",
              says="Waste that stands longer than this before disposal makes the place a landfill."),
         Rule("check_days", "Check the drums at least every", 7, "day", PRACTICE, CUSTOM),
@@ -55,6 +56,7 @@ ENGLAND = RuleSet(
     key="england",
     name="England (Hazardous Waste Regulations 2005)",
     label_words="HAZARDOUS WASTE",
+    flammable_code="HP 3",
     note="There are no monthly categories, and premises have not been registered since April 2016. "
     "The site's permit or exemption sets its limits. Enter them here as the site's own.",
     categories=(
@@ -67,8 +69,9 @@ ENGLAND = RuleSet(
         Rule("month_kg", "Most in a calendar month", None, "kg", "the site's permit", CUSTOM),
         Rule("on_site_kg", "Most on site", None, "kg", "the site's permit", CUSTOM),
         Rule("storage_days", "Longest stored where it was produced", 365, "day",
-             "Environmental Permitting (England and Wales) Regulations 2016, schedule 2",
-             "from memory", SEEN, says="Without a permit waste is kept where it was produced for "
+             "Environmental Permitting (England and Wales) Regulations 2016; read as those of "
+             "2010, schedule 25, part 3, paragraph 2, which they took over",
+             "read", READ, says="Without a permit waste is kept where it was produced for "
              "no longer than twelve months."),
         Rule("check_days", "Check the drums at least every", 7, "day", PRACTICE, CUSTOM),
         Rule("copy_days", "Consignee return missing after", 60, "day", PRACTICE, CUSTOM),
@@ -76,7 +79,8 @@ ENGLAND = RuleSet(
              "GOV.UK, hazardous waste: producers and holders", "read", SEEN,
              says="A producer keeps notes and returns as a register for three years."),
         Rule("flash_c", "Flammable (HP 3): flash point below", 60, "C",
-             "Technical guidance WM3, appendix C, HP 3", "second hand", SEEN,
+             "Technical guidance WM3, appendix C, HP 3 (in a reprint of the definition)", "read",
+             READ,
              says="A liquid that flashes below this is hazardous waste as flammable, HP 3."),
         Rule("flammable_c", "Flammable liquid: flash point up to", 60, "C",
              "GB CLP, annex I, 2.6; read in the Union's, which it keeps", "second hand", SEEN,

@@ -63,7 +63,8 @@ US_FEDERAL = RuleSet(
              note="Counted from the calendar day after the volume was passed.",
              says="The excess is moved within this many consecutive calendar days."),
         Rule("check_days", "Check the central area at least every", 7, "day",
-             "40 CFR 262.16(b)(2)(iv), 262.17(a)(1)(v)", "second hand",
+             "40 CFR 262.16(b)(2)(iv), 262.17(a)(1)(v); read as 264.174 and in EPA's answer on "
+             "265.174, which they took over", "read", READ,
              note=("Not required of very small sites; good practice. Wash stations: common "
                  "practice."),
              says="The central area is looked at once a week, for leaks and bad containers."),
@@ -139,8 +140,10 @@ CALIFORNIA = RuleSet(
              "22 CCR 66262.15(a)", "from memory", SEEN,
              says="The excess is moved within this many consecutive calendar days."),
         Rule("satellite_whole_days", "Longest from the first drop, wherever it is", 365,
-             "day", "22 CCR 66262.15(a), formerly 66262.34(e)(1)(B)", "second hand", SEEN,
-             says="What began at a wash station leaves the site within a year of its first drop."),
+             "day", "22 CCR 66262.15(a); DTSC, satellite accumulation", "read", READ,
+             note="That the year still runs in the central area was read second hand "
+             "(formerly 66262.34(e)(1)(B)).",
+             says="Waste is kept at or near the place where it is generated for up to a year."),
         Rule("check_days", "Check the central area at least every", 7, "day",
              "22 CCR 66262.16(b)(2)(D)", "read", SEEN,
              says="A small site looks at its central area at least once a week."),

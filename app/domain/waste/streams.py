@@ -182,6 +182,8 @@ class _Streams(WithOwn[Stream]):
 STREAMS: Mapping[str, Stream] = _Streams({stream.key: stream for stream in _all()})
 
 
+UNKNOWN = "unknown"
+"""The stream of what nobody knows."""
 MIXED = "glycol_ether_with_alcohol"
 """The stream of a slow bath that a flammable solvent came into."""
 WATER_MIXED = "water_with_alcohol"

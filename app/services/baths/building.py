@@ -10,7 +10,7 @@ from app.domain.roomlog.kinds.builds import BUILD, TankBuild
 from app.domain.roomlog.kinds.waste import DrumTransfer, Pour
 from app.domain.solvents import SOLVENTS
 from app.domain.waste.drums import DrumState
-from app.domain.waste.streams import STREAMS
+from app.domain.waste.streams import ALL_MIXED, STREAMS, UNKNOWN
 from app.services.allowed_heat import is_allowed
 from app.services.harm import carried_flash_c, lowered_flash
 from app.services.incidents.holds import lead_problems
@@ -55,7 +55,25 @@ def refill_problems(session: Session, room: RoomRow, entry: Tank) -> list[FieldE
 
 def advice(session: Session, room_id: int, tank: str, drum: DrumState | None) -> tuple[str, ...]:
     """How charge is led away between a tank and a drum."""
-    return bonding(_materials(session, room_id, tank, drum))
+    return bonding(
+        _materials(session, room_id, tank, drum), _may_burn(session, room_id, tank, drum)
+    )
+
+
+def _may_burn(session: Session, room_id: int, tank: str, drum: DrumState | None) -> bool:
+    """Whether bath or drum hold anything that catches fire, warm or not."""
+    row = session.get(TankRow, (room_id, tank))
+    base = SOLVENTS.get(row.solvent) if row is not None else None
+    if base is None or base.is_flash_unknown or base.flash_point_c is not None:
+        return True
+    if drum is not None and (STREAMS[drum.stream].is_flammable or drum.stream == UNKNOWN):
+        return True
+    return _is_lowered(session, room_id, tank)
+
+
+def _is_lowered(session: Session, room_id: int, tank: str) -> bool:
+    room = session.get_one(RoomRow, room_id)
+    return lowered_flash(session, room, tank) != ""
 
 
 def swap_forbids(session: Session, room_id: int, state: SwapState) -> str:
@@ -63,7 +81,22 @@ def swap_forbids(session: Session, room_id: int, state: SwapState) -> str:
     key = state.answer("drum", "drum")
     drum = drum_of(session, room_id, str(key)) if key else None
     materials = _materials(session, room_id, state.tank, drum)
-    return plastic_words(SOLVENTS.get(state.solvent), materials, state.estimated_l)
+    return _of_bath(session, room_id, state.tank, state.solvent, materials, state.estimated_l)
+
+
+def _of_bath(
+    session: Session,
+    room_id: int,
+    tank: str,
+    solvent: str,
+    materials: list[str],
+    volume_l: float,
+) -> str:
+    """Why so much of a bath goes through plastic only with a lead's word, by all that is in it."""
+    is_lowered = _is_lowered(session, room_id, tank)
+    room = session.get_one(RoomRow, room_id)
+    carried_c = carried_flash_c(session, room, tank) if is_lowered else None
+    return plastic_words(SOLVENTS.get(solvent), materials, volume_l, is_lowered, carried_c)
 
 
 def pour_forbids(session: Session, room_id: int, pour: Pour) -> list[FieldError]:
@@ -73,10 +106,11 @@ def pour_forbids(session: Session, room_id: int, pour: Pour) -> list[FieldError]
     if drum is None or is_part:
         return []  # asked at its step; or taken up where it was spilled
     row = session.get(TankRow, (room_id, pour.tank)) if pour.tank else None
-    keys = [row.solvent] if row is not None else list(STREAMS[drum.stream].solvents[:1])
-    solvent = SOLVENTS.get(keys[0]) if keys else None
     materials = _materials(session, room_id, pour.tank or "", drum)
-    words = plastic_words(solvent, materials, pour.volume_l)
+    if row is not None:
+        words = _of_bath(session, room_id, row.key, row.solvent, materials, pour.volume_l)
+    else:
+        words = _of_stream(drum.stream, materials, pour.volume_l)
     if not words:
         return []
     if not pour.lead:
@@ -88,14 +122,26 @@ def transfer_forbids(session: Session, room_id: int, entry: DrumTransfer) -> lis
     """Why moving waste from one drum into another needs a lead's word; empty where it may be."""
     drums = [drum_of(session, room_id, key) for key in (entry.from_drum, entry.drum)]
     materials = [drum.material for drum in drums if drum is not None]
-    held = [SOLVENTS.get(key) for drum in drums if drum for key in STREAMS[drum.stream].solvents]
-    found = (plastic_words(solvent, materials, entry.volume_l) for solvent in held)
+    streams = [drum.stream for drum in drums if drum is not None]
+    found = (_of_stream(stream, materials, entry.volume_l) for stream in streams)
     words = next((words for words in found if words), "")
     if not words:
         return []
     if not entry.lead:
         return [FieldError("lead", f"{words} Move less, or name the lead who agrees.")]
     return lead_problems(session, room_id, entry.lead)
+
+
+def _of_stream(stream: str, materials: list[str], volume_l: float) -> str:
+    """Why so much waste of a stream goes through plastic only with a lead's word.
+
+    Of a mixture, and of what nobody knows, no flash point is known until it is tested.
+    """
+    if stream in (*ALL_MIXED, UNKNOWN):
+        return plastic_words(None, materials, volume_l, is_lowered=True)
+    held = (SOLVENTS.get(key) for key in STREAMS[stream].solvents)
+    found = (plastic_words(solvent, materials, volume_l) for solvent in held)
+    return next((words for words in found if words), "")
 
 
 def _materials(session: Session, room_id: int, tank: str, drum: DrumState | None) -> list[str]:

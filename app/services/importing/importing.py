@@ -28,7 +28,7 @@ from app.services.importing.deciding import (
 from app.services.importing.forbidden import forbidden_now
 from app.services.importing.holding import holds_for
 from app.services.importing.matching import matched
-from app.services.importing.previews import Draft, Preview, preview_of
+from app.services.importing.previews import Draft, Preview, odd_figures, preview_of
 from app.services.importing.standing import lifting
 from app.services.importing.storing import Origin, Stored, store_in_slices
 from app.services.importing.tables import TableOptions, table_form
@@ -97,6 +97,7 @@ def check_file(
         draft.decided = list(decided(session, row.id, draft.entries))
         draft.against = list(forbidden_now(session, row, draft.entries, now))
         draft.holds = holds_for(session, row.id, draft.entries, now)
+        draft.odd = odd_figures(session, row, draft.entries)
     entries = tuple(in_order(list(_to_store(draft))))
     preview = preview_of(draft, entries, form, file, new_tanks, new_resins)
     if not entries and not draft.bad and not preview.skipped:

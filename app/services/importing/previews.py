@@ -4,16 +4,24 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
+from itertools import islice
 from typing import Any
 
+from sqlmodel import Session
+
 from app.domain.errors import FieldError
+from app.domain.plausible import unlikely
 from app.domain.roomlog.kinds import Entry
 from app.domain.roomlog.table import TableForm
+from app.services.figures import known_alone
 from app.services.importing.matching import Change, Matched
 from app.services.importing.textfiles import TextFile
+from app.store.tables import RoomRow
 
 SHOWN_ERRORS = 100
 SHOWN_NAMES = 30
+MOST_LOOKED_AT, SHOWN_ODD = 50_000, 50
+"""Lines of a file whose figures are looked at, and how many odd ones are shown."""
 
 
 @dataclass(frozen=True)
@@ -43,6 +51,7 @@ class Preview:
         lifts: what is held now and would be lifted, line by line; such lines do not fit.
         against: what lines tell of, and what now stands forbids; they are stored, and marked.
         decided: lines that say what only a lead decides: a lead brings them in.
+        odd: the first of the figures that are unlikely by what their own line says.
         holds: what its reports of open problems hold, since nothing in it says otherwise.
         form: how a table was read; None for JSON Lines.
         is_guessed_encoding: the file was no Unicode; look at its special letters.
@@ -68,6 +77,7 @@ class Preview:
     against: tuple[str, ...]
     decided: tuple[str, ...]
     holds: tuple[str, ...]
+    odd: tuple[LineError, ...]
     form: TableForm | None
     is_guessed_encoding: bool
 
@@ -117,6 +127,14 @@ def decided_in_words(preview: Preview) -> str:
     return f"In this file {lines} what only a lead decides: {named}. A lead or manager stores it."
 
 
+def odd_in_words(preview: Preview) -> str:
+    """What is said of figures that are unlikely; empty where none is."""
+    if not preview.odd:
+        return ""
+    said = " ".join(f"Line {one.line}: {one.message}" for one in preview.odd)
+    return f"Check these figures before you store the file. {said}"
+
+
 def holds_in_words(preview: Preview) -> str:
     """What a file puts on hold as it is stored: by its open problems, or by what it moves out of a
     drum in quarantine. Empty where it holds nothing."""
@@ -144,6 +162,7 @@ class Draft:
     against: list[str] = field(default_factory=list)
     decided: list[str] = field(default_factory=list)
     holds: dict[int, list[Entry]] = field(default_factory=dict)
+    odd: tuple[LineError, ...] = ()
 
     def reject(self, line: int, errors: Sequence[FieldError]) -> None:
         """Leave a line out, and say why."""
@@ -189,6 +208,21 @@ def preview_of(
         against=tuple(draft.against),
         decided=tuple(draft.decided),
         holds=tuple(_held_words(one) for some in draft.holds.values() for one in some),
+        odd=draft.odd,
         form=form,
         is_guessed_encoding=file.is_guessed,
     )
+
+
+def odd_figures(
+    session: Session, room: RoomRow, entries: Mapping[int, Entry]
+) -> tuple[LineError, ...]:
+    """Figures that can be doubted without any other entry, by line: what was before in its place,
+    and how the room stood then, is asked of single entries alone."""
+    found: list[LineError] = []
+    for line, entry in islice(sorted(entries.items()), MOST_LOOKED_AT):
+        known = known_alone(session, room, entry)
+        found += [LineError(line, one.field, one.words) for one in unlikely(entry, known)]
+        if len(found) >= SHOWN_ODD:
+            break
+    return tuple(found[:SHOWN_ODD])

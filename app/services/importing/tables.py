@@ -25,6 +25,7 @@ from app.domain.roomlog.table import (
 )
 from app.domain.roomlog.table_words import UNITS
 from app.services.importing.textfiles import TextFile, UnreadableFile, rows
+from app.store.solvents import solvents_here
 from app.store.tables import ResinRow, RoomRow, TankRow
 
 MOST_COLUMNS = 500  # an export names the fields of every kind
@@ -119,6 +120,9 @@ def table_form(session: Session, room: RoomRow, file: TextFile, options: TableOp
         has_decimal_comma=bool(comma if comma is not None else options.has_decimal_comma),
         tanks=_keys(session, room, TankRow),
         resins=_keys(session, room, ResinRow),
+        solvents={
+            one.name.lower(): key for key, one in solvents_here(session, room.id or 0).items()
+        },
     )
 
 

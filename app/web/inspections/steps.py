@@ -18,6 +18,7 @@ from app.domain.roomlog.kinds.inspections import COMPONENT, InspectionAnswered, 
 from app.domain.roomlog.kinds.supplies import ITEM
 from app.services.acts.inspections import answer as store_answer
 from app.services.authorship import OWN_MINUTES, is_own, own_until
+from app.services.harm import may_light
 from app.services.inspections.lifting import holding_entry
 from app.services.inspections.photos import reads_heic
 from app.services.inspections.reading import find_inspection, find_look
@@ -155,6 +156,7 @@ def part_page(
         "usual_view": USUAL_VIEW,
         "most_at_once": MOST_AT_ONCE,
         "is_heic_read": reads_heic(),
+        "warns_of_devices": may_light(visit.session, visit.room, state.tank),
         "verdict_options": [(key, VERDICT_NAMES[key]) for key in DECISIONS if key != look.verdict],
         "shelf": shelf,
         "saved": state.look(saved),

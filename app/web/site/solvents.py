@@ -7,14 +7,13 @@ from typing import Any
 from fastapi import APIRouter
 from starlette.responses import RedirectResponse, Response
 
-from app.domain.errors import FieldErrors
 from app.domain.roomlog.kinds.solvents import OWN_SOLVENTS, OwnSolvent
 from app.domain.solvents import SOLVENTS, Solvent
 from app.domain.solvents.own import BOUNDS, Sheet, missing, sheet_of
 from app.domain.storage import CATEGORIES, category_of_solvent
-from app.services import door
 from app.services.storage import flammable_to_c
 from app.store.solvents import own_solvents
+from app.web.asking import SENT_BACK, enter, form_of
 from app.web.deps import Visit, VisitDep
 from app.web.forms import FormDep, FormState, read_entry, text_of, unit_label
 
@@ -42,15 +41,14 @@ def solvents(visit: VisitDep) -> Response:
 
 
 @router.post("")
-def enter(visit: VisitDep, typed: FormDep) -> Response:
+def add_sheet(visit: VisitDep, typed: FormDep) -> Response:
     """Enter a solvent, or the new sheet of one."""
     sent = {**typed, "own_solvents": OWN_SOLVENTS, "by": visit.person}
     try:
         entry = read_entry(OwnSolvent.kind, sent, visit.room, visit.person, visit.now)
-        key = typed.get("submission")
-        door.enter(visit.store, visit.room.key, [entry], visit.now, key)
-    except FieldErrors as error:
-        return visit.page(TEMPLATE, _context(visit, FormState(typed, error.by_field())), 422)
+        enter(visit, typed, [entry])
+    except SENT_BACK as back:
+        return visit.page(TEMPLATE, _context(visit, form_of(back, typed)), 422)
     return RedirectResponse(visit.address("solvents") + "?saved=1", 303)
 
 

@@ -28,7 +28,7 @@ from app.domain.waste.drums import DrumState
 from app.domain.waste.streams import STREAMS, fits_bath, stream_of_bath
 from app.services.baths.building import advice
 from app.services.entries import entry_of
-from app.services.harm import lowered_flash
+from app.services.harm import lowered_flash, may_light
 from app.services.incidents.doubts import spoiled_by, takes_spoiled
 from app.services.inspections.reading import inspections
 from app.services.mixed_drums import other_own
@@ -203,7 +203,10 @@ def step_context(visit: Visit, state: SwapState, step: Step, form: FormState) ->
         "must_know": ROLES[step.role].must_know,
         "full_looks": full_looks_missing(visit.session, visit.room_id, state),
         "bonding": _bonding(visit, state) if step.role == "bond" else (),
-        "asks_photo": step.role == "inspection" or any(a.kind == "photo" for a in step.asks),
+        "warns_of_devices": (step.role == "inspection" or any(a.kind == "photo" for a in step.asks))
+        and any(
+            may_light(visit.session, visit.room, key) for key in {state.tank, state.filled_tank}
+        ),
         "to_inspect": [],
         "looked": looked_at(visit, state, step) if step.role in LOOKING else [],
         "needs_look": step.role == "inspection"

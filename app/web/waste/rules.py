@@ -16,6 +16,7 @@ from app.domain.waste.rules import CONFIDENCE_WORDS, RULE_SETS
 from app.domain.waste.streams import STREAMS
 from app.services.duties.due import rules_looked_on
 from app.services.waste import drums, rulebook
+from app.store.solvents import streams_here
 from app.units import parse_number
 from app.web.asking import SENT_BACK, enter, form_of
 from app.web.deps import Visit, VisitDep
@@ -175,7 +176,10 @@ def _context(visit: Visit, form: FormState) -> dict[str, Any]:
         "today": visit.today,
         "marked": _marked_streams(visit, book),
         "maybe": [each for each in STREAMS.values() if each.may_be_uncounted],
-        "streams": list(STREAMS.values()),
+        "streams": [
+            (STREAMS[key], book.status(key))
+            for key, _ in streams_here(visit.session, visit.room_id)
+        ],
         "confidence_words": CONFIDENCE_WORDS,
         "was_saved": "saved" in visit.request.query_params,
         "submission": uuid.uuid4().hex,

@@ -15,6 +15,7 @@ from app.domain.things import fold
 from app.domain.waste import counters
 from app.domain.waste.rulebook import RULES_BOOK, Edit, Mark, RuleBook
 from app.domain.waste.rules import RULE_SETS, RuleSet
+from app.domain.waste.streams import STREAMS
 from tests.domain.waste.book import after, at, drum, moved, pour
 
 ROOT = Path(__file__).parents[3]
@@ -33,17 +34,22 @@ def test_a_legal_value_has_its_section_its_words_and_its_day_of_review(rule_set:
 
 def test_california_and_england_are_sets_of_their_own() -> None:
     """22 CCR 66262.15(a) and 66262.16(b) and (b)(1), read in print, and the state's page on the
-    time of accumulation (DTSC, 2014); the rest second hand or from memory."""
+    time of accumulation (DTSC, 2014) and on satellite accumulation; the rest second hand or from
+    memory. The year of England: the regulations of 2010, schedule 25, part 3, paragraph 2, as made;
+    its HP 3: the definition of WM3 in a reprint."""
     california, england = RULE_SETS["california"], RULE_SETS["england"]
     read = {rule.key: rule.value for rule in california.rules if rule.confidence == "read"}
     assert read == {
         "lqg_month_kg": 1000, "sqg_on_site_kg": 6000, "sqg_days": 180, "sqg_far_days": 270,
         "lqg_days": 90, "satellite_volume": 55, "check_days": 7, "container_volume": 119,
-        "flash_c": 60, "keep_years": 3,
+        "flash_c": 60, "keep_years": 3, "satellite_whole_days": 365,
     }  # fmt: skip
     assert not any(rule.key == "wipes_days" for rule in california.rules)
     kept = next(rule for rule in england.rules if rule.key == "keep_years")
     assert (kept.value, kept.confidence) == (3, "read")  # GOV.UK, producers and holders
+    said = {rule.key: (rule.value, rule.confidence) for rule in england.rules}
+    assert (said["storage_days"], said["flash_c"]) == ((365, "read"), (60, "read"))
+    assert said["flammable_c"] == (60, "second hand")
     keys = [category.key for each in RULE_SETS.values() for category in each.categories]
     assert len(keys) == len(set(keys))
 
@@ -178,3 +184,32 @@ def test_codes_that_cannot_be_are_refused(marks: object) -> None:
         parse_entry(
             {"kind": "waste_rules", "waste_rules": "waste_rules", "at": at(0), "marks": marks}
         )
+
+
+@pytest.mark.parametrize("rule_set", ["europe", "england"])
+def test_europe_calls_flammable_waste_by_its_own_name(rule_set: str) -> None:
+    """HP 3, 2008/98/EC annex III: D001 is a number of the United States."""
+    book = RuleBook(rule_set)
+    said = {key: book.status(key) for key in STREAMS}
+    assert not any("D001" in words or "CFR" in words for words in said.values())
+    assert said["isopropanol_resin"] == "commonly HP 3 (liquid with a flash point below 60 °C)"
+    assert said["glycol_ether_resin"].startswith("not HP 3 by its flash point")
+    assert said["glycol_ether_with_alcohol"].startswith("may be HP 3: needs a flash test")
+    assert said["own_with_alcohol"].startswith("may be HP 3")
+    assert (
+        said["wipes"]
+        == said["still_bottoms"]
+        == ("treated as HP 3 while wet with a flammable solvent")
+    )
+    assert said["uncured_resin"] == "the data sheet and the contractor's profile decide"
+    assert said["unknown"] == STREAMS["unknown"].status
+    assert book.status("own:Bare:0.9:20::190::::").startswith("commonly HP 3")
+    own = RuleBook(rule_set, edits={"flash_c": Edit(None, "Permit 7", at(0).date())})
+    assert own.status("isopropanol_resin") == said["uncured_resin"]
+
+
+@pytest.mark.parametrize("rule_set", ["us_federal", "california", "own"])
+def test_elsewhere_a_stream_is_called_what_it_commonly_is(rule_set: str) -> None:
+    assert {key: RuleBook(rule_set).status(key) for key in STREAMS} == {
+        key: stream.status for key, stream in STREAMS.items()
+    }

@@ -39,7 +39,7 @@ def test_the_answer_itself_holds_the_tank_and_its_undo_lets_it_go(
     room: TestClient, at: str, store: Store
 ) -> None:
     leak(room, at)
-    assert held(store) == ["Shaft seal: A leaking seal lets flammable solvent out near a motor."]
+    assert held(store) == ["Shaft seal: A leaking seal lets solvent out near a motor."]
     assert state(store, "hold", "t1").holds[0].inspection == inspection(store).key
     assert room.post(f"{AT}/tanks/t1/log/wash", data=WASH).status_code == 422
     assert "Held" in room.get(f"{AT}/tanks/t1").text
@@ -141,7 +141,7 @@ def test_a_new_part_that_fails_as_the_old_one_did_holds_the_tank_again(
     leak(room, at)
     fit_and_release(room, at, store)
     leak(room, at)
-    assert held(store) == ["Shaft seal: A leaking seal lets flammable solvent out near a motor."]
+    assert held(store) == ["Shaft seal: A leaking seal lets solvent out near a motor."]
     alone = {"lead": "Curlew", "reason": "Looks fine", "by": "Curlew"}
     refused = room.post(f"{AT}/tanks/t1/hold/release", data=alone)
     assert "A second person must agree" in refused.text

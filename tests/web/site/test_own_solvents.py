@@ -196,3 +196,33 @@ def test_a_program_enters_and_uses_it(client: TestClient, store: Store) -> None:
     assert client.post(f"{API}/entries", json=weak).status_code == 422
     assert client.post(f"{API}/entries", json=new).status_code == 201
     assert client.get(f"{API}/tanks/oak").json()["solvent"] == key
+
+
+@pytest.mark.parametrize("name", ["Heptane", "heptane", "HEPTANE"])
+def test_a_spreadsheet_names_it_as_people_do(client: TestClient, store: Store, name: str) -> None:
+    table = (
+        "at,kind,tank,capacity_l,solvent,limit_percent\n"
+        f"2026-02-02 09:00,tank,The oak,40,{name},10\n"
+    )
+    csv = {"content-type": "text/csv"}
+    early = client.post(f"{API}/import", content=table.encode(), headers=csv)
+    assert early.status_code == 422
+    assert "Own solvents" in early.json()["errors"][0]["message"]
+    client.post(HERE, data=SHEETS["heptane"])
+    (key,) = keys(store)
+    answer = client.post(f"{API}/import", content=table.encode(), headers=csv)
+    assert answer.status_code == 201, answer.text
+    assert key in {tank["solvent"] for tank in client.get(f"{API}/tanks").json()["tanks"]}
+
+
+def test_a_flash_point_that_may_be_in_fahrenheit_is_asked_about_on_its_form(
+    client: TestClient, store: Store
+) -> None:
+    sheet = {"name": "IPA blend", "density_g_ml": "0.79", "flash_point_c": "53.6",
+             "boiling_point_c": "82.3"}  # fmt: skip
+    page = client.post(HERE, data=sheet)
+    assert page.status_code == 422
+    assert "Does the sheet give it in °F?" in page.text
+    assert keys(store) == ()
+    assert sure(client, HERE, sheet).status_code == 200
+    assert len(keys(store)) == 1

@@ -11,6 +11,7 @@ from fastapi.testclient import TestClient
 
 from app.domain.roomlog.kinds import Swap, Wash
 from app.domain.roomlog.kinds.builds import TankBuild
+from app.domain.roomlog.kinds.incidents import Incident
 from app.domain.roomlog.kinds.site import CrewMember
 from app.services.acts.swaps.swapping import undo
 from app.services.door import bring_in
@@ -127,6 +128,64 @@ def test_much_alcohol_goes_into_plastic_only_with_a_leads_word(client: TestClien
     refused = client.post(f"{AT}/waste/drums/d1/pour", data=typed)
     assert refused.status_code == 422
     assert "name the lead who agrees" in refused.text
+
+
+NO_FLASH_GIVEN, NO_BOILING = "own:Bare:0.9:20::190::::", "own:Thin:0.684:20:-4:::::"
+
+
+@pytest.mark.parametrize("solvent", [NO_FLASH_GIVEN, NO_BOILING])
+def test_what_a_data_sheet_leaves_open_lets_nothing_through_plastic(
+    client: TestClient, solvent: str
+) -> None:
+    store = client.app.state.store  # type: ignore[attr-defined]
+    held = [tank("own", solvent=solvent, fresh_purity_percent=None),
+            drum("d5", stream=solvent, material="plastic")]  # fmt: skip
+    bring_in(store, ROOM, held, NOW)
+    pour: dict[str, Any] = {"kind": "pour", "drum": "d5", "tank": "own", "volume_l": 6}
+    answer = client.post(API, json=pour)
+    assert answer.status_code == 422
+    assert "Plastic cannot be bonded" in answer.json()["errors"][0]["message"]
+    assert client.post(API, json={**pour, "lead": "Curlew"}).status_code == 201
+
+
+def test_a_mixture_of_unknown_flash_point_needs_a_lead_too(client: TestClient) -> None:
+    store = client.app.state.store  # type: ignore[attr-defined]
+    mixed = "own_with_alcohol"
+    bring_in(store, ROOM, [
+        drum("m1", stream=mixed, volume_l=20.0), drum("m2", stream=mixed, material="plastic"),
+    ], NOW)  # fmt: skip
+    moved = {"kind": "drum_transfer", "from_drum": "m1", "drum": "m2", "volume_l": 6.0,
+             "waste_kg": 6.0}  # fmt: skip
+    answer = client.post(API, json=moved)
+    assert answer.status_code == 422
+    assert "flash point is not known" in answer.json()["errors"][0]["message"]
+    assert client.post(API, json={**moved, "lead": "Curlew"}).status_code == 201
+
+
+def test_a_slow_bath_that_alcohol_was_poured_into_needs_a_lead_on_plastic(
+    client: TestClient,
+) -> None:
+    store = client.app.state.store  # type: ignore[attr-defined]
+    wrong = Incident(at=NOW - timedelta(hours=1), incident="n1", problem="wrong_solvent",
+                     tank="slow", solvent="isopropanol", volume_l=5.0)  # fmt: skip
+    bring_in(store, ROOM, [
+        drum("m1", stream="glycol_ether_with_alcohol", material="plastic"), wrong,
+    ], NOW)  # fmt: skip
+    pour: dict[str, Any] = {"kind": "pour", "drum": "m1", "tank": "slow", "volume_l": 6}
+    answer = client.post(API, json=pour)
+    assert answer.status_code == 422
+    assert "Plastic cannot be bonded" in answer.text
+
+
+def test_bonding_is_told_where_something_may_burn(client: TestClient) -> None:
+    store = client.app.state.store  # type: ignore[attr-defined]
+    bring_in(store, ROOM, [
+        tank("aqua", solvent="water_based", fresh_purity_percent=None),
+        drum("w1", stream="water_wash"), drum("w2", stream="water_with_alcohol"),
+    ], NOW)  # fmt: skip
+    for key, of, is_told in (("w1", "aqua", False), ("w2", "aqua", True), ("d2", "t1", True)):
+        page = client.get(f"{AT}/waste/drums/{key}/pour?tank={of}").text
+        assert ("Bond before you open the bung" in page) == is_told, key
 
 
 def test_the_bond_of_a_swap_waits_for_a_leads_word_on_plastic(tmp_path: Path) -> None:

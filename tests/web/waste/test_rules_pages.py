@@ -3,6 +3,7 @@
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
+from app.domain.roomlog.kinds.solvents import OwnSolvent
 from app.domain.roomlog.kinds.waste import PickupBooked, PickupShipped, WasteRules
 from app.services.door import bring_in as record
 from tests.answers import sure
@@ -91,3 +92,15 @@ def test_papers_say_until_when_they_are_kept(client: Any, store: Any) -> None:
 def test_a_bulk_container_is_told_of(client: Any, store: Any) -> None:
     record(store, ROOM, [drum(capacity_l=1000.0), pour()], NOW)
     assert "other marks apply" in client.get(f"{WASTE}/drums/d1/label").text
+
+
+def test_the_page_of_england_names_no_number_of_another_country(client: Any, store: Any) -> None:
+    sheet = OwnSolvent(at=NOW - timedelta(days=9), own_solvents="own_solvents", name="Heptane",
+                       density_g_ml=0.684, flash_point_c=-4.0)  # fmt: skip
+    record(store, ROOM, [chosen(rule_set="england", category="en_producer"), sheet], NOW)
+    page = client.get(f"{WASTE}/rules").text
+    table = page[page.index('id="streams"') :]
+    assert "commonly HP 3" in table
+    assert "D001" not in table
+    assert "CFR" not in table
+    assert "Spent Heptane with resin" in table

@@ -32,7 +32,7 @@ DRAIN = Part(
             "drain_drips",
             "Does it drip, or is there a wet trace below it?",
             OUT,
-            "A drain that drips under a full bath lets flammable solvent out.",
+            "A drain that drips under a full bath lets solvent out.",
             "ELP",
             "1.1",
             "wear_and_tear",

@@ -41,7 +41,7 @@ HOSE = Part(
             "hose_wet",
             "Is it wet outside, or one of its joints?",
             OUT,
-            "A hose or joint that is wet under a full bath lets flammable solvent out.",
+            "A hose or joint that is wet under a full bath lets solvent out.",
             "ELP",
             "1.1",
             "chemical",

@@ -5,6 +5,7 @@ from app.domain.solvents.known.tripropylene_glycol_methyl_ether import GLYCOL_ET
 from app.domain.solvents.model import Solvent
 from app.domain.solvents.sources import (
     CRC_ORGANIC,
+    DANISH_DPM,
     EH40_DPM,
     ENGLAND,
     EU_2000,
@@ -29,13 +30,13 @@ DIPROPYLENE_GLYCOL_METHYL_ETHER = Solvent(
         molar_mass_g_mol=148.200,
         sd_per_water_percent_g_ml=0.001,
     ),
-    boiling_point_c=203.0,
+    boiling_point_c=190.0,
     flash_point_c=74.0,
     index_20c=((100, 1.419),),
     usual_purity_percent=99.0,
     usual_limit_volume_percent=None,
     is_hygroscopic=True,
-    sources=sources(FROM_MEMORY, CRC_ORGANIC, IEC_FLASH, CRC_ORGANIC),
+    sources=sources(FROM_MEMORY, DANISH_DPM, IEC_FLASH, CRC_ORGANIC),
     drying_minutes=60,
     place=40,
     waste=GLYCOL_ETHER,

@@ -8,7 +8,7 @@ from app.domain.solvents.sources import (
     EQUATION_OF_STATE,
     sources,
 )
-from app.domain.solvents.waste import NOT_TO_DRAIN, SKIN, WATER, SpentBath
+from app.domain.solvents.waste import NO_D001, NOT_TO_DRAIN, SKIN, WATER, SpentBath
 
 WATER_BASED = Solvent(
     key="water_based",
@@ -27,6 +27,7 @@ WATER_BASED = Solvent(
     usual_limit_volume_percent=None,
     is_hygroscopic=False,
     fresh_varies=True,
+    is_watery=True,
     sources=sources(
         Source(
             "Tanaka et al., Metrologia 38 (2001) 301",
@@ -43,7 +44,7 @@ WATER_BASED = Solvent(
         "water_wash", "Spent water-based wash with resin", "Water, cleaner, acrylate resin",
         (SKIN, WATER, NOT_TO_DRAIN),
         "water spoils a solvent stream for recovery and solvent makes this one ignitable",
-        "commonly not D001; never to the drain without a permit",
+        NO_D001,
         may_be_uncounted=True, place=70,
     ),
     goes_into=("water_with_alcohol",),
