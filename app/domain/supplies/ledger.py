@@ -10,6 +10,7 @@ from datetime import date
 from typing import Any
 
 from app.domain.money import times
+from app.domain.reasons import joined
 from app.domain.roomlog.kinds import Entry
 from app.domain.roomlog.kinds.supplies import (
     ITEM,
@@ -238,11 +239,7 @@ def _held(state: ItemState, entry: LotHeld) -> ItemState:
     if known is None:
         return _with_held(state, entry.lot, entry.standing, entry.reason)
     standing = "withdrawn" if known.standing == "withdrawn" else entry.standing
-    is_said = not known.reason or entry.reason.rstrip(".") in known.reason
-    reason = f"{known.reason.rstrip('.')}; {entry.reason}"
-    return _with_held(
-        state, entry.lot, standing, (known.reason or entry.reason) if is_said else reason
-    )
+    return _with_held(state, entry.lot, standing, joined(known.reason, entry.reason))
 
 
 def _released(state: ItemState, entry: LotReleased) -> ItemState:
@@ -344,4 +341,4 @@ _STEPS: Mapping[str, Callable[[ItemState, Any], ItemState]] = {
     OrderCancelled.kind: _cancelled,
 }
 
-ITEM_BOOK = Thing(ITEM, ItemState, ItemState, after, lambda state: not state.is_retired, version=5)
+ITEM_BOOK = Thing(ITEM, ItemState, ItemState, after, lambda state: not state.is_retired, version=6)
