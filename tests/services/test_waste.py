@@ -11,9 +11,9 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from sqlmodel import Session
 
-from app.domain.errors import Doubtful, FieldErrors, NotFound
+from app.domain.errors import Conflict, Doubtful, FieldErrors, NotFound
 from app.domain.harm.late import DONE_BEFORE
-from app.domain.roomlog.kinds import Entry
+from app.domain.roomlog.kinds import Entry, Withdrawal
 from app.domain.roomlog.kinds.site import CrewMember, SiteRules
 from app.domain.roomlog.kinds.waste import (
     DrumChanged,
@@ -180,6 +180,19 @@ def test_a_pour_forgotten_before_closing_is_taken_late(store: Store) -> None:
         enter(store, ROOM, [late], NOW)
     enter(store, ROOM, [late], NOW, confirmed=[DONE_BEFORE])
     assert (state(store).volume_l, state(store).flags) == (5.0, ())
+
+
+def test_a_close_stands_until_the_drum_is_opened_and_then_it_may_be_taken_back(
+    store: Store,
+) -> None:
+    record(store, ROOM, [DrumClosed(at=ago(2), id="shut", drum="d1", is_cool=True, by="Wren")],
+           ago(2))  # fmt: skip
+    lifted = Withdrawal(at=NOW, by="Wren", withdraws="shut")
+    with pytest.raises(Conflict, match="Open it again on its page"):
+        enter(store, ROOM, [lifted], NOW)
+    enter(store, ROOM, [DrumOpened(at=ago(0.5), drum="d1")], NOW)
+    enter(store, ROOM, [lifted], NOW)
+    assert not state(store).is_closed
 
 
 def test_a_drum_unknown_or_not_there_yet_is_named(store: Store) -> None:
