@@ -240,8 +240,9 @@ def _context(visit: Visit, drum: DrumState, form: FormState) -> dict[str, Any]:
         "specs": specs,
         "units": {name: unit_label(spec, visit.room) for name, spec in specs.items()},
         "tanks": [("", "None: something else"), *((t.key, _label(visit, drum, t)) for t in suited)],
-        "bonding": advice(visit.session, visit.room_id, form.value("tank"), drum),
-        "asks_lead": drum.material != "metal",
+        "bonding": _bonding(visit, drum, form),
+        "is_by_scale": not STREAMS[drum.stream].is_liquid,
+        "asks_lead": drum.material != "metal" and STREAMS[drum.stream].is_liquid,
         "leads": crew(visit.session, visit.room_id).leads,
         "effect": effect,
         "effect_message": message,
@@ -249,6 +250,13 @@ def _context(visit: Visit, drum: DrumState, form: FormState) -> dict[str, Any]:
         "people": queries.people(visit.session, visit.room_id),
         "submission": form.value("submission") or uuid.uuid4().hex,
     }  # fmt: skip
+
+
+def _bonding(visit: Visit, drum: DrumState, form: FormState) -> tuple[str, ...]:
+    """How charge is led away where liquid flows; wipes and solids are put in by hand."""
+    if not STREAMS[drum.stream].is_liquid:
+        return ()
+    return advice(visit.session, visit.room_id, form.value("tank"), drum)
 
 
 def _sent(visit: Visit, drum: DrumState, form: FormState) -> Weighed | None:

@@ -1,5 +1,6 @@
 """The form of a pour: by scale, dip or volume; refused, asked about, stored."""
 
+import re
 from datetime import timedelta
 from typing import Any
 
@@ -100,6 +101,21 @@ def test_what_does_not_fit_is_said_and_nothing_is_stored(
         if name in form:
             assert f'value="{form[name]}"' in answer.text
     assert held(store).fillings == ()
+
+
+def test_wipes_and_solids_are_weighed_in_and_nothing_is_said_of_bungs(
+    client: Any, store: Any
+) -> None:
+    """What is read past here is read past where liquid flows."""
+    record(store, ROOM, [drum("d2", stream="wipes", name="B-1")], NOW)
+    page, of_liquid = (client.get(f"{WASTE}/drums/{key}/pour").text for key in ("d2", "d1"))
+    assert "Bond before you open the bung" in of_liquid
+    assert "Lead who agrees" in of_liquid
+    for words in ("Bond before", "dip stick", "through plastic"):
+        assert words not in page
+    needed = re.compile(r'name="mass_after_kg"[^>]* required')
+    assert needed.search(page)
+    assert not needed.search(of_liquid)
 
 
 def test_a_closed_drum_says_so(client: Any, store: Any) -> None:
