@@ -4,7 +4,7 @@ from collections.abc import Callable, Mapping, Sequence
 from datetime import datetime
 from typing import Any
 
-from sqlmodel import Session
+from sqlmodel import Session, col, select
 
 from app.domain.builds import METAL, PLASTIC
 from app.domain.checklists.filling import marks_of
@@ -27,6 +27,7 @@ from app.domain.plausible.words import (
     READING_UNLIKE,
     REJECT_UNLIKE,
     SOAK_SHORT,
+    SOURCE_UNSAID,
     STILL_FULL,
     SWAP_BEGUN,
     WARM_DRUM,
@@ -37,6 +38,7 @@ from app.domain.plausible.words import (
     reading_words,
     reject_words,
     soak_words,
+    source_words,
     still_full_words,
 )
 from app.domain.roomlog.kinds import Entry, Reading, Reject, Removal, Swap, Wash
@@ -59,12 +61,16 @@ from app.domain.roomlog.kinds.waste import (
 from app.domain.solvent_limits import raised_words
 from app.domain.solvents import SOLVENTS
 from app.domain.solvents.purity import in_mass_percent
-from app.domain.waste.streams import STREAMS
+from app.domain.waste.drums import DrumState
+from app.domain.waste.streams import STREAMS, fits_bath
 from app.services import harm, told_late
+from app.services.appending import without
+from app.services.authorship import entry_row
 from app.services.baths.building import build_of
 from app.services.baths.plausibility import preview_reading
 from app.services.curing.stations import lots_washed
 from app.services.duties.due import moved_since
+from app.services.entries import entry_of
 from app.services.figures import known_of
 from app.services.part_lots.checks import lot_doubts
 from app.services.part_of import is_of_swap
@@ -101,12 +107,24 @@ def figures(session: Session, room: RoomRow, entry: Entry) -> list[Doubt]:
     is_of_step = isinstance(entry, Pour | Removal | StockUsed | Swap)
     if is_of_step and is_of_swap(session, room.id or 0, entry):
         return []  # what a swap wrote: its steps were asked
-    found: list[Doubt] = []
-    look = _LOOKS.get(type(entry))
-    if look is not None and not entry.corrects:
-        found += look(session, room.id or 0, entry)
+    found = _seen(session, room, entry)
     known = known_of(session, room, entry)
     return found + [Doubt(one.words, one.name, (LOOK,)) for one in unlikely(entry, known)]
+
+
+def _seen(session: Session, room: RoomRow, entry: Entry) -> list[Doubt]:
+    """What the look at its kind finds odd; of a correction what it did not find before."""
+    look, room_id = _LOOKS.get(type(entry)), room.id or 0
+    if look is None or not entry.corrects:
+        return [] if look is None else look(session, room_id, entry)
+    row = entry_row(session, room_id, entry.corrects)
+    if row is None or row.voided_by is not None or row.kind != entry.kind:
+        return []  # said where it is stored
+    with without(session, room, row):
+        known = look(session, room_id, entry_of(row))
+        found = [one for one in look(session, room_id, entry) if one not in known]
+    session.refresh(row)  # a page reads it once its session has ended
+    return found
 
 
 def once_each(found: Sequence[Doubt]) -> tuple[Doubt, ...]:
@@ -194,12 +212,27 @@ def _soak(session: Session, room_id: int, entry: SoakEnded) -> list[Doubt]:
     return _of(soak_words(entry.at - state.started_at), SOAK_SHORT, "Leave it in.")
 
 
-def _taken_up(session: Session, room_id: int, entry: Pour) -> list[Doubt]:
-    drum = drum_of(session, room_id, entry.drum) if entry.incident else None
+def _poured(session: Session, room_id: int, entry: Pour) -> list[Doubt]:
+    drum = drum_of(session, room_id, entry.drum)
     if drum is None or not drum.name or not STREAMS[drum.stream].is_liquid:
         return []
+    if not entry.incident:
+        return _unnamed(session, room_id, entry, drum)
     way = "Use a bin for solids or wipes."
     return _of(pads_words(drum.name), PADS_IN_LIQUID, way)
+
+
+def _unnamed(session: Session, room_id: int, entry: Pour, drum: DrumState) -> list[Doubt]:
+    """A pour that names neither its tank nor its stream may be of any solvent of the room."""
+    if entry.tank or entry.stream:
+        return []
+    query = select(TankRow.solvent).where(
+        TankRow.room_id == room_id, col(TankRow.is_retired).is_(False)
+    )
+    others = [one for one in sorted(set(session.exec(query))) if not fits_bath(drum.stream, one)]
+    names = [SOLVENTS[one].name for one in others if one in SOLVENTS]
+    words = source_words(drum.name, STREAMS[drum.stream].name, names)
+    return _of(words, SOURCE_UNSAID, "Choose the tank it comes from.")
 
 
 def _wash(session: Session, room_id: int, entry: Wash) -> list[Doubt]:
@@ -326,6 +359,6 @@ _LOOKS: Mapping[type[Entry], Callable[[Session, int, Any], list[Doubt]]] = {
     DrumOpened: _opened,
     PickupBooked: _booked,
     TankBuild: _built,
-    Pour: _taken_up,
+    Pour: _poured,
     SolventLimit: _limit,
 }
