@@ -22,6 +22,7 @@ from app.domain.plausible.words import (
     OTHER_LOT,
     OVERFULL,
     PADS_IN_LIQUID,
+    PARTS_WET,
     PURITY_UNLIKE,
     RAISED_LIMIT,
     READING_UNLIKE,
@@ -40,6 +41,7 @@ from app.domain.plausible.words import (
     soak_words,
     source_words,
     still_full_words,
+    wet_words,
 )
 from app.domain.roomlog.kinds import Entry, Reading, Reject, Removal, Swap, Wash
 from app.domain.roomlog.kinds.builds import TankBuild
@@ -68,7 +70,7 @@ from app.services.appending import without
 from app.services.authorship import entry_row
 from app.services.baths.building import build_of
 from app.services.baths.plausibility import preview_reading
-from app.services.curing.stations import lots_washed
+from app.services.curing.stations import lots_washed, with_figures
 from app.services.duties.due import moved_since
 from app.services.entries import entry_of
 from app.services.figures import known_of
@@ -329,8 +331,9 @@ def _cure(session: Session, room_id: int, entry: Cure) -> list[Doubt]:
             "and gives off vapour."
         )
         return _of(words, WASH_UNKNOWN, "Enter when they left the wash.")
-    lots = lots_washed(session, room_id, entry)
-    odd = lot_doubts(session, room_id, entry)
+    lots, full = lots_washed(session, room_id, entry), with_figures(session, room_id, entry)
+    wet = wet_words(full.dried_minutes, full.dry_asked_minutes)
+    odd = _of(wet, PARTS_WET, "Let them dry.") + lot_doubts(session, room_id, entry)
     if not lots or (entry.lot and lot_key(entry.lot) in map(lot_key, lots)):
         return odd
     here = f"this cure is of lot {entry.lot}" if entry.lot else "this cure names no lot"

@@ -9,7 +9,7 @@ import pytest
 
 from app.domain.errors import Doubtful
 from app.domain.roomlog.kinds import Entry, Swap, TankChange, TopUp
-from app.domain.roomlog.kinds.curing import Cure, Station
+from app.domain.roomlog.kinds.curing import Cure, CureRecipe, Station
 from app.domain.roomlog.kinds.duties import MonthClose
 from app.domain.roomlog.kinds.inspections import SoakEnded, SoakStarted
 from app.domain.roomlog.kinds.waste import Drum, DrumChanged, Pour
@@ -71,6 +71,11 @@ def test_what_is_unlikely_is_asked_and_stored_once_it_is_meant(
             Cure(at=NOW, station="s1", resin="slate", minutes=0.9),
             {"tank": "t1"}, "wash_time_unknown",
         ),
+        (
+            Cure(at=NOW, station="s1", resin="slate", minutes=0.9, tank="t1",
+                 washed_at=NOW - timedelta(minutes=25)),
+            {"washed_at": NOW - timedelta(minutes=19)}, "parts_wet",
+        ),
         (DrumChanged(at=NOW, drum="d1", name="D-1"), {"material": "metal"}, "now_metal"),
         (Pour(at=NOW, drum="d1", tank="t1", volume_l=5.0), {"tank": None}, "pour_source_unsaid"),
     ],
@@ -83,6 +88,7 @@ def test_a_slip_is_asked_about_where_a_correction_makes_it(
         tank("slow", solvent="tripropylene_glycol_methyl_ether"),
         Station(at=START, station="s1", name="Cure 1", source="led", wavelength_nm=405.0,
                 layout="centre", new_mw_cm2=20.0, longest_minutes=30.0),
+        CureRecipe(at=START, resin="slate", dose_mj_cm2=1000.0, dry_minutes=20.0),
         Drum(at=START, drum="d1", name="D-1", capacity_l=60, stream="isopropanol_resin",
              area="wash_station", material="plastic"),
         replace(meant, id="e1"),

@@ -19,6 +19,7 @@ from app.domain.plausible.words import (
     OTHER_LOT,
     OVERFULL,
     PADS_IN_LIQUID,
+    PARTS_WET,
     PURITY_UNLIKE,
     RAISED_LIMIT,
     READING_UNLIKE,
@@ -95,6 +96,7 @@ NAMES: tuple[str, ...] = (
     PURITY_UNLIKE, CLOSE_UNLIKE, SOAK_SHORT, READING_UNLIKE, REJECT_UNLIKE,
     OVERFULL, WASH_UNKNOWN, OTHER_LOT, LOT_RESIN, LOT_DONE, PADS_IN_LIQUID, SWAP_BEGUN,
     NOW_METAL, RAISED_LIMIT, STILL_FULL, LOT_UNKNOWN, WARM_DRUM, LEAKS_UNSEEN, SOURCE_UNSAID,
+    PARTS_WET,
     *sorted(
         question(kind, field)
         for (kind, field), rules in TABLE.items()
