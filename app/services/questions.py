@@ -18,6 +18,7 @@ from app.domain.plausible import unlikely
 from app.domain.plausible.words import (
     CLOSE_UNLIKE,
     LEAKS_UNSEEN,
+    MONTH_OVER,
     NOW_METAL,
     OTHER_LOT,
     OVERFULL,
@@ -79,6 +80,7 @@ from app.services.part_of import is_of_swap
 from app.services.swaps.drained import begun_words
 from app.services.swaps.given_up import leak_words
 from app.services.waste import drum_of, overfull_words, rulebook
+from app.services.waste_month import passes_limit
 from app.store.instants import from_us
 from app.store.tables import RoomRow, TankRow
 from app.store.things import thing
@@ -99,6 +101,8 @@ def doubts(
     for entry in entries:
         found += told_late.doubts(session, room, entry, now)
         found += figures(session, room, entry)
+        if isinstance(entry, Pour):
+            found += _month(session, room, entry, now)
         if isinstance(entry, Reading) and not _follows(entry, (*beside, *entries)):
             found += _reading(session, room, entry, now)
     return once_each(found)
@@ -222,6 +226,22 @@ def _poured(session: Session, room_id: int, entry: Pour) -> list[Doubt]:
         return _unnamed(session, room_id, entry, drum)
     way = "Use a bin for solids or wipes."
     return _of(pads_words(drum.name), PADS_IN_LIQUID, way)
+
+
+def _month(session: Session, room: RoomRow, entry: Pour, now: datetime) -> list[Doubt]:
+    """A pour that takes its month over the limit; of a swap that was planned before it began."""
+    if is_of_swap(session, room.id or 0, entry):
+        return []
+    row = entry_row(session, room.id or 0, entry.corrects) if entry.corrects else None
+    old = entry_of(row) if row is not None and row.voided_by is None else None
+    if row is None or not isinstance(old, Pour):
+        words = passes_limit(session, room, entry, now)
+    else:
+        with without(session, room, row):
+            words = passes_limit(session, room, entry, now)
+            words = "" if passes_limit(session, room, old, now) else words
+        session.refresh(row)
+    return _of(words, MONTH_OVER, "Book a pickup, or ask whoever answers for the site's waste.")
 
 
 def _unnamed(session: Session, room_id: int, entry: Pour, drum: DrumState) -> list[Doubt]:

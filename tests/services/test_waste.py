@@ -112,7 +112,23 @@ def test_the_computed_limit_binds_where_it_is_lower(store: Store) -> None:
     limit = state(store, "d3").fill_limit_percent
     assert 95.0 < limit < 97.0
     assert "volume_l" in refused(store, pour(1, 200.0, "d3"))
-    enter(store, ROOM, [pour(1, 195.0, "d3")], NOW)
+    poured = pour(1, 195.0, "d3", stream="isopropanol_resin")
+    enter(store, ROOM, [poured], NOW, confirmed=["waste_month_over"])
+
+
+def test_every_door_asks_of_the_pour_that_takes_its_month_over_the_limit(store: Store) -> None:
+    """100 kg in a month: a very small quantity generator no more (40 CFR 260.10; from memory)."""
+    record(store, ROOM, [pour(0.6, 60.0)], NOW)
+    record(store, ROOM, [pour(0.5, 10.0, "d2", id="p2")], NOW)
+    more = pour(0.4, 60.0, "d2")
+    with pytest.raises(Doubtful, match="kg: over the limit"):
+        enter(store, ROOM, [more], NOW)
+    with pytest.raises(Doubtful, match="over the limit"):
+        enter(store, ROOM, [replace(more, volume_l=75.0, id="p3", corrects="p2")], NOW)
+    enter(store, ROOM, [pour(0.4, 12.0, "d2", id="p3", corrects="p2")], NOW)
+    enter(store, ROOM, [more], NOW, confirmed=["waste_month_over"])
+    enter(store, ROOM, [pour(0.3, 1.0)], NOW)  # over it already: the page says so
+    enter(store, ROOM, [pour(0.4, 13.0, "d2", id="p4", corrects="p3")], NOW)
 
 
 def test_closing_a_drum_over_its_limit_is_asked_and_answered_by_name(store: Store) -> None:

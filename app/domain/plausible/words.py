@@ -13,6 +13,7 @@ LOT_RESIN, LOT_DONE = "part_lot_other_resin", "part_lot_done"
 LOT_UNKNOWN = "part_lot_unknown"
 LEAKS_UNSEEN = "leaks_unseen"
 SOURCE_UNSAID, PARTS_WET = "pour_source_unsaid", "parts_wet"
+MONTH_OVER = "waste_month_over"
 STALE = timedelta(days=10)  # parts wait that long before somebody finds them bad; no source
 FAR_SD = 5.0
 OVER_MARK = 1.02  # how far over the mark a reading of litres may be: common practice, no source
