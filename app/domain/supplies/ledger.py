@@ -51,6 +51,10 @@ LOTS_KEPT = 60
 def after(state: ItemState, entry: Entry) -> ItemState:
     """The item after an entry; what does not fit is taken in as far as it goes."""
     step = _STEPS.get(entry.kind)
+    name = getattr(entry, "lot", None)
+    if name and (known := state.spelled(name)) != name:
+        said: Any = entry
+        entry = replace(said, lot=known)
     return state if step is None else step(state, entry)
 
 
