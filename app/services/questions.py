@@ -1,6 +1,7 @@
 """What is asked before something is stored, by whichever door; each question has a name."""
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from datetime import datetime
 from typing import Any
 
@@ -82,7 +83,8 @@ from app.services.swaps.given_up import leak_words
 from app.services.waste import drum_of, overfull_words, rulebook
 from app.services.waste_month import passes_limit
 from app.store.instants import from_us
-from app.store.tables import RoomRow, TankRow
+from app.store.remembering import WritingSession
+from app.store.tables import EntryRow, RoomRow, TankRow
 from app.store.things import thing
 
 LOOK = "Check the label, the mark or the scale again, and the unit."
@@ -126,11 +128,20 @@ def _seen(session: Session, room: RoomRow, entry: Entry) -> list[Doubt]:
     row = entry_row(session, room_id, entry.corrects)
     if row is None or row.voided_by is not None or row.kind != entry.kind:
         return []  # said where it is stored
-    with without(session, room, row):
+    with _left_out(session, room, row):
         known = look(session, room_id, entry_of(row))
-        found = [one for one in look(session, room_id, entry) if one not in known]
-    session.refresh(row)  # a page reads it once its session has ended
-    return found
+        return [one for one in look(session, room_id, entry) if one not in known]
+
+
+@contextmanager
+def _left_out(session: Session, room: RoomRow, row: EntryRow) -> Iterator[None]:
+    """The room without an entry. A page, which only reads, sees it with it: a read that is upgraded
+    to a write may fail half way, and the door looks again."""
+    if not isinstance(session, WritingSession):
+        yield
+        return
+    with without(session, room, row):
+        yield
 
 
 def once_each(found: Sequence[Doubt]) -> tuple[Doubt, ...]:
@@ -237,10 +248,9 @@ def _month(session: Session, room: RoomRow, entry: Pour, now: datetime) -> list[
     if row is None or not isinstance(old, Pour):
         words = passes_limit(session, room, entry, now)
     else:
-        with without(session, room, row):
+        with _left_out(session, room, row):
             words = passes_limit(session, room, entry, now)
             words = "" if passes_limit(session, room, old, now) else words
-        session.refresh(row)
     return _of(words, MONTH_OVER, "Book a pickup, or ask whoever answers for the site's waste.")
 
 

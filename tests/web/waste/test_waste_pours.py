@@ -170,3 +170,17 @@ def test_a_wrong_pour_is_corrected_through_the_log(client: Any, store: Any) -> N
     (fixed,) = held(store).fillings
     client.post(f"/rooms/{ROOM}/entries/{fixed.entry}/withdraw", data={"note": "Not done"})
     assert held(store).is_empty
+
+
+def test_a_correction_that_takes_the_month_over_its_limit_is_asked_about_on_its_page(
+    client: Any, store: Any
+) -> None:
+    record(store, ROOM, [pour(0.6, 90.0), pour(0.5, 10.0, id="p2")], NOW)
+    page = f"/rooms/{ROOM}/entries/p2/correct"
+    typed = {"volume_l": "60", "tank": "t1"}
+    asked = client.post(page, data=typed)
+    assert asked.status_code == 422
+    assert "of 100 kg: over the limit" in asked.text
+    assert held(store).volume_l == pytest.approx(100)
+    assert sure(client, page, typed).status_code == 200
+    assert held(store).volume_l == pytest.approx(150)
