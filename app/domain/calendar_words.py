@@ -26,6 +26,15 @@ def day_words(day: date | None, today: date | None = None) -> str:
     return f"{WEEKDAYS[day.weekday()]} {day.day} {MONTHS[day.month - 1]}{year}"
 
 
+def month_words(month: tuple[int, int]) -> str:
+    """A month, given as its year and number.
+
+    >>> month_words((2026, 11))
+    'Nov 2026'
+    """
+    return f"{MONTHS[month[1] - 1]} {month[0]}"
+
+
 def moment_words(at: datetime, zone: tzinfo) -> str:
     """An instant in a zone, such as “Sun 29 Nov 2026 06:41”."""
     local = at.astimezone(zone)

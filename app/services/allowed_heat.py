@@ -1,16 +1,15 @@
 """Whether a lead's word for heat or ultrasound still counts: it ends with its solvent."""
 
-from sqlmodel import Session, col, select
+from sqlmodel import Session
 
 from app.domain.baths.carried import Carried
 from app.domain.builds import TankBuildState, hot_words
-from app.domain.roomlog.kinds import Swap, Tank
 from app.domain.solvents import SOLVENTS
 from app.services.carried import carried_before, carried_into
-from app.services.entries import entry_of
 from app.services.incidents.doubts import mixed_into
+from app.services.tank_fills import tank_fills
 from app.store.instants import from_us
-from app.store.tables import EntryRow, RoomRow, TankRow
+from app.store.tables import RoomRow, TankRow
 
 
 def is_allowed(
@@ -33,7 +32,8 @@ def is_allowed(
     """
     if not build.lead or build.said_at is None or row.solvent != solvent:
         return False
-    named = [(one.at, one.solvent) for one in _fills(session, room, row.key) if one.solvent]
+    fills = tank_fills(session, row.room_id).get(row.key, ())
+    named = [(one.at, one.solvent) for one in fills if one.solvent]
     then = next((key for at, key in reversed(named) if at < build.said_at), solvent)
     since = {key for at, key in named if at >= build.said_at}
     is_same = {then, *since} == {solvent}
@@ -64,16 +64,3 @@ def _is_hot(solvent: str, build: TankBuildState, carried: Carried | None) -> boo
     is_lowered = carried is not None and carried.is_flammable
     flash_c = carried.flash_c if carried is not None else None
     return hot_words(SOLVENTS.get(solvent), build, is_lowered, flash_c) != ""
-
-
-def _fills(session: Session, room: RoomRow, tank: str) -> list[Swap | Tank]:
-    """What said which solvent is in a tank, in order."""
-    rows = session.exec(
-        select(EntryRow)
-        .where(EntryRow.room_id == room.id, EntryRow.tank == tank)
-        .where(col(EntryRow.kind).in_((Swap.kind, Tank.kind)))
-        .where(col(EntryRow.voided_by).is_(None))
-        .order_by(col(EntryRow.moment_us), col(EntryRow.rank), col(EntryRow.sequence))
-    )
-    found = (entry_of(row) for row in rows)
-    return [entry for entry in found if isinstance(entry, Swap | Tank)]

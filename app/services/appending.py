@@ -166,15 +166,18 @@ def _row(room: RoomRow, entry: Entry, sequence: int, now: datetime) -> dict[str,
 def without(session: Session, room: RoomRow, row: EntryRow) -> Iterator[None]:
     """The books of the room as they would be had an entry never been said; put back afterwards."""
     assert room.id is not None
-    with session.begin_nested() as supposed, supposing(session):
-        try:
-            row.voided_by = NOBODY
-            session.flush()
-            word = Withdrawal(at=from_us(row.at_us), withdraws=row.uid)
-            refresh_books(session, room.id, [word])
-            yield
-        finally:
-            supposed.rollback()
+    try:
+        with session.begin_nested() as supposed, supposing(session):
+            try:
+                row.voided_by = NOBODY
+                session.flush()
+                word = Withdrawal(at=from_us(row.at_us), withdraws=row.uid)
+                refresh_books(session, room.id, [word])
+                yield
+            finally:
+                supposed.rollback()
+    finally:
+        session.refresh(row)  # a page reads it once its session has ended
 
 
 @contextmanager

@@ -15,6 +15,7 @@ from uuid import uuid4
 from sqlmodel import Session
 
 from app.domain.checklists.run import SwapState
+from app.domain.lot_keys import lot_key
 from app.domain.roomlog.kinds import Entry, Withdrawal
 from app.domain.roomlog.kinds.checklists import SWAP, StepDone, SwapClosed, TankContents
 from app.domain.roomlog.kinds.incidents import Incident, IncidentReopened
@@ -116,7 +117,8 @@ def _is_let_go(session: Session, room_id: int, entry: Entry) -> bool:
     if isinstance(entry, LotHeld):
         rows = rows_of(session, room_id, ITEM, entry.item)
         later = (entry_of(row) for row in rows if row.at_us >= to_us(entry.at))
-        return any(isinstance(one, LotReleased) and one.lot == entry.lot for one in later)
+        key = lot_key(entry.lot)
+        return any(isinstance(one, LotReleased) and lot_key(one.lot) == key for one in later)
     name = next((name for name, way in WAYS.items() if isinstance(entry, way.held)), "")
     return bool(name) and is_released_since(session, room_id, name, getattr(entry, name), entry.at)
 

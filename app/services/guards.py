@@ -382,8 +382,11 @@ def _release(change: Change) -> Problem:
 
 
 def _drum_closed(change: Change) -> Problem:
-    if change.is_own:
-        return None
+    """A close that stands is lifted by opening the drum."""
+    assert isinstance(change.old, DrumClosed)
+    drum: DrumState | None = change.state(DRUM, change.old.drum)
+    if change.is_own or (drum is not None and not drum.is_closed):
+        return None  # of the latter it holds nothing any more
     return _refused(
         f"This drum is closed for shipping. Open it again on its page{OWNER}", "a drum is opened"
     )

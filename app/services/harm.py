@@ -983,8 +983,7 @@ def _lot_held(standing: str) -> Callable[[Scene], str]:
         if not isinstance(entry, StockUsed | StockReceived) or not entry.lot:
             return ""
         state: ItemState | None = scene.state(ITEM, entry.item)
-        lots = state.held_lots if state is not None else ()  # used up as well
-        lot = next((one for one in lots if one.lot == entry.lot), None)
+        lot = state.held_lot(entry.lot) if state is not None else None  # used up as well
         return f"lot {lot.lot}, {lot.reason}" if lot and lot.standing == standing else ""
 
     return see

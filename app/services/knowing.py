@@ -1,12 +1,14 @@
 """Whether a lead who let a swap go on knew of what was found."""
 
 from collections.abc import Iterable, Sequence
+from typing import Any
 
 from sqlmodel import Session, col, select
 
 from app.domain.checklists.run import Overrule, SwapState
 from app.domain.holds import HoldState
 from app.domain.inspections.components import ComponentState
+from app.domain.roomlog.kinds import Entry
 from app.domain.roomlog.kinds.incidents import HOLD, TankHeld
 from app.domain.roomlog.kinds.inspections import (
     INSPECTION,
@@ -31,10 +33,29 @@ def knew(session: Session, room_id: int, words: Iterable[Overrule], found: Rows)
     if not said or not found:
         return bool(said)
     query = select(EntryRow).where(EntryRow.room_id == room_id, col(EntryRow.uid).in_(said))
-    last_at_us, last_id = max(one.at_us for one in found), max(one.id or 0 for one in found)
+    last_at_us = max(one.at_us for one in found)
+    last_id = max(_told_first(session, room_id, one) for one in found)
     return any(
         row.at_us >= last_at_us and (row.id or 0) > last_id for row in session.exec(query).all()
     )
+
+
+BESIDE = ("id", "by", "note", "corrects", "entered_at")
+"""What an entry says besides what was found."""
+
+
+def _told_first(session: Session, room_id: int, row: EntryRow) -> int:
+    """Where the room first heard of it: who put right a name or a note found nothing new."""
+    entry = entry_of(row)
+    before = entry_row(session, room_id, entry.corrects) if entry.corrects else None
+    while before is not None and _finding(entry_of(before)) == _finding(entry):
+        row, entry = before, entry_of(before)
+        before = entry_row(session, room_id, entry.corrects) if entry.corrects else None
+    return row.id or 0
+
+
+def _finding(entry: Entry) -> tuple[type[Entry], dict[str, Any]]:
+    return type(entry), {key: one for key, one in vars(entry).items() if key not in BESIDE}
 
 
 def out_of_service(session: Session, room_id: int, state: SwapState) -> Rows:

@@ -213,7 +213,7 @@ def _spans(session: Session, room: RoomRow, book: Book) -> list[Span]:
 
 def _lot_is_held(state: Any, lot: str) -> bool:
     """Also once none of it is left: the use that took the last of it was one of a held lot."""
-    return any(one.lot == lot for one in state.held_lots)
+    return state.held_lot(lot) is not None
 
 
 def _is_faulty(state: Any, _: str) -> bool:

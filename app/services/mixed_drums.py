@@ -4,30 +4,27 @@ A fold sees of a pour no more than its drum. Which solvent stood in the tank it 
 read from what the tanks were filled with.
 """
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta
 from typing import Any, TypeVar
 
-from sqlmodel import Session, col, or_, select
+from sqlmodel import Session
 
-from app.domain.roomlog.kinds import Swap, Tank
 from app.domain.roomlog.kinds.waste import DRUM, Drum
 from app.domain.solvents.own import sheet_of
 from app.domain.waste.drums import MIXED_UP, DrumState, Filling
 from app.domain.waste.streams import OWN_MIXED, STREAMS, fits_bath
-from app.services.caching import kept
 from app.services.entries import entry_of
+from app.services.tank_fills import Fill, Fills, tank_fills
 from app.services.then import thing_before
 from app.store.solvents import own_solvents
-from app.store.tables import EntryRow, RoomRow
 from app.store.things import book
 
 Answer = TypeVar("Answer")
 UNNAMED = "a solvent of your own that nobody has named"
 ABOUT = timedelta(days=1)
 """A bath that is drained and its new fill are written down within a day; common practice."""
-Fills = Mapping[str, tuple[tuple[datetime, str], ...]]
 Known = dict[tuple[str, str], Any]
 """What is known of the drums that things were moved from, by question and id of the move: each
 is looked into once, however often two drums were poured to and fro."""
@@ -41,7 +38,7 @@ def with_mixed(
     known = {} if known is None else known
     if drum.is_mixed or not drum.fillings or drum.stream == "unknown" or drum.is_shipped:
         return drum
-    fills = _fills(session, room_id)
+    fills = tank_fills(session, room_id)
     foreign = (_is_foreign(session, room_id, drum, one, fills, known) for one in drum.fillings)
     if any(foreign) or len(own_in(session, room_id, drum, known)) > 1:
         return replace(drum, flags=(*drum.flags, MIXED_UP))
@@ -80,7 +77,7 @@ def own_in(
     if drum.stream != OWN_MIXED:
         return frozenset()
     known = {} if known is None else known
-    fills, names = _fills(session, room_id), set[str]()
+    fills, names = tank_fills(session, room_id), set[str]()
     for one in drum.fillings:
         if drum.tested_at is not None and one.at < drum.tested_at:
             continue
@@ -149,7 +146,7 @@ def _is_unnamed(
 
 def _own_known(session: Session, room_id: int) -> frozenset[str]:
     """Names of all own solvents of the site, and of those that stood in its tanks."""
-    stood = (solvent for fills in _fills(session, room_id).values() for _, solvent in fills)
+    stood = (one.solvent for fills in tank_fills(session, room_id).values() for one in fills)
     return frozenset(_own_names([*own_solvents(session, room_id).keys, *stood]))
 
 
@@ -159,13 +156,13 @@ def _own_names(solvents: Iterable[str]) -> set[str]:
 
 def solvents_in(session: Session, room_id: int, tank: str, at: datetime) -> set[str]:
     """The solvents that stood in a tank within a day of an instant."""
-    return _stood_in(_fills(session, room_id).get(tank, ()), at)
+    return _stood_in(tank_fills(session, room_id).get(tank, ()), at)
 
 
 def solvent_before(session: Session, room_id: int, tank: str, at: datetime) -> str | None:
     """The solvent of the last fill of a tank that had begun by an instant; None where none had."""
-    fills = _fills(session, room_id).get(tank, ())
-    return next((solvent for since, solvent in reversed(fills) if since <= at), None)
+    fills = tank_fills(session, room_id).get(tank, ())
+    return next((one.solvent for one in reversed(fills) if one.solvent and one.at <= at), None)
 
 
 def _is_foreign(
@@ -186,34 +183,9 @@ def _is_foreign(
     return bool(stood) and not any(fits_bath(drum.stream, solvent) for solvent in stood)
 
 
-def _stood_in(fills: tuple[tuple[datetime, str], ...], at: datetime) -> set[str]:
+def _stood_in(fills: Sequence[Fill], at: datetime) -> set[str]:
     """The solvents that stood in a tank within a day of an instant."""
-    last = next((solvent for since, solvent in reversed(fills) if since <= at - ABOUT), None)
-    near = {solvent for since, solvent in fills if at - ABOUT < since <= at + ABOUT}
+    named = [one for one in fills if one.solvent]
+    last = next((one.solvent for one in reversed(named) if one.at <= at - ABOUT), None)
+    near = {one.solvent for one in named if at - ABOUT < one.at <= at + ABOUT}
     return near if last is None else near | {last}
-
-
-def _fills(session: Session, room_id: int) -> Fills:
-    """What each tank was filled with, and since when; worked out anew where something changed."""
-    version = session.get_one(RoomRow, room_id).version
-    return kept(session, room_id, "solvents in tanks", version, lambda: _read(session, room_id))
-
-
-def _read(session: Session, room_id: int) -> Fills:
-    rows = session.exec(
-        select(EntryRow)
-        .where(EntryRow.room_id == room_id, col(EntryRow.voided_by).is_(None))
-        .where(
-            or_(
-                EntryRow.kind == Tank.kind,
-                (col(EntryRow.kind) == Swap.kind) & col(EntryRow.fields).contains("solvent"),
-            )
-        )
-        .order_by(col(EntryRow.moment_us), col(EntryRow.rank), col(EntryRow.sequence))
-    )
-    found: dict[str, list[tuple[datetime, str]]] = {}
-    for row in rows:
-        entry = entry_of(row)
-        if isinstance(entry, Swap | Tank) and entry.solvent:
-            found.setdefault(entry.tank, []).append((entry.at, entry.solvent))
-    return {tank: tuple(fills) for tank, fills in found.items()}

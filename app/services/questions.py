@@ -1,10 +1,11 @@
 """What is asked before something is stored, by whichever door; each question has a name."""
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from datetime import datetime
 from typing import Any
 
-from sqlmodel import Session
+from sqlmodel import Session, col, select
 
 from app.domain.builds import METAL, PLASTIC
 from app.domain.checklists.filling import marks_of
@@ -18,15 +19,18 @@ from app.domain.plausible import unlikely
 from app.domain.plausible.words import (
     CLOSE_UNLIKE,
     LEAKS_UNSEEN,
+    MONTH_OVER,
     NOW_METAL,
     OTHER_LOT,
     OVERFULL,
     PADS_IN_LIQUID,
+    PARTS_WET,
     PURITY_UNLIKE,
     RAISED_LIMIT,
     READING_UNLIKE,
     REJECT_UNLIKE,
     SOAK_SHORT,
+    SOURCE_UNSAID,
     STILL_FULL,
     SWAP_BEGUN,
     WARM_DRUM,
@@ -37,7 +41,9 @@ from app.domain.plausible.words import (
     reading_words,
     reject_words,
     soak_words,
+    source_words,
     still_full_words,
+    wet_words,
 )
 from app.domain.roomlog.kinds import Entry, Reading, Reject, Removal, Swap, Wash
 from app.domain.roomlog.kinds.builds import TankBuild
@@ -59,20 +65,26 @@ from app.domain.roomlog.kinds.waste import (
 from app.domain.solvent_limits import raised_words
 from app.domain.solvents import SOLVENTS
 from app.domain.solvents.purity import in_mass_percent
-from app.domain.waste.streams import STREAMS
+from app.domain.waste.drums import DrumState
+from app.domain.waste.streams import STREAMS, fits_bath
 from app.services import harm, told_late
+from app.services.appending import without
+from app.services.authorship import entry_row
 from app.services.baths.building import build_of
 from app.services.baths.plausibility import preview_reading
-from app.services.curing.stations import lots_washed
+from app.services.curing.stations import lots_washed, with_figures
 from app.services.duties.due import moved_since
+from app.services.entries import entry_of
 from app.services.figures import known_of
 from app.services.part_lots.checks import lot_doubts
 from app.services.part_of import is_of_swap
 from app.services.swaps.drained import begun_words
 from app.services.swaps.given_up import leak_words
 from app.services.waste import drum_of, overfull_words, rulebook
+from app.services.waste_month import passes_limit
 from app.store.instants import from_us
-from app.store.tables import RoomRow, TankRow
+from app.store.remembering import WritingSession
+from app.store.tables import EntryRow, RoomRow, TankRow
 from app.store.things import thing
 
 LOOK = "Check the label, the mark or the scale again, and the unit."
@@ -91,6 +103,8 @@ def doubts(
     for entry in entries:
         found += told_late.doubts(session, room, entry, now)
         found += figures(session, room, entry)
+        if isinstance(entry, Pour):
+            found += _month(session, room, entry, now)
         if isinstance(entry, Reading) and not _follows(entry, (*beside, *entries)):
             found += _reading(session, room, entry, now)
     return once_each(found)
@@ -101,12 +115,33 @@ def figures(session: Session, room: RoomRow, entry: Entry) -> list[Doubt]:
     is_of_step = isinstance(entry, Pour | Removal | StockUsed | Swap)
     if is_of_step and is_of_swap(session, room.id or 0, entry):
         return []  # what a swap wrote: its steps were asked
-    found: list[Doubt] = []
-    look = _LOOKS.get(type(entry))
-    if look is not None and not entry.corrects:
-        found += look(session, room.id or 0, entry)
+    found = _seen(session, room, entry)
     known = known_of(session, room, entry)
     return found + [Doubt(one.words, one.name, (LOOK,)) for one in unlikely(entry, known)]
+
+
+def _seen(session: Session, room: RoomRow, entry: Entry) -> list[Doubt]:
+    """What the look at its kind finds odd; of a correction what it did not find before."""
+    look, room_id = _LOOKS.get(type(entry)), room.id or 0
+    if look is None or not entry.corrects:
+        return [] if look is None else look(session, room_id, entry)
+    row = entry_row(session, room_id, entry.corrects)
+    if row is None or row.voided_by is not None or row.kind != entry.kind:
+        return []  # said where it is stored
+    with _left_out(session, room, row):
+        known = look(session, room_id, entry_of(row))
+        return [one for one in look(session, room_id, entry) if one not in known]
+
+
+@contextmanager
+def _left_out(session: Session, room: RoomRow, row: EntryRow) -> Iterator[None]:
+    """The room without an entry. A page, which only reads, sees it with it: a read that is upgraded
+    to a write may fail half way, and the door looks again."""
+    if not isinstance(session, WritingSession):
+        yield
+        return
+    with without(session, room, row):
+        yield
 
 
 def once_each(found: Sequence[Doubt]) -> tuple[Doubt, ...]:
@@ -194,12 +229,42 @@ def _soak(session: Session, room_id: int, entry: SoakEnded) -> list[Doubt]:
     return _of(soak_words(entry.at - state.started_at), SOAK_SHORT, "Leave it in.")
 
 
-def _taken_up(session: Session, room_id: int, entry: Pour) -> list[Doubt]:
-    drum = drum_of(session, room_id, entry.drum) if entry.incident else None
+def _poured(session: Session, room_id: int, entry: Pour) -> list[Doubt]:
+    drum = drum_of(session, room_id, entry.drum)
     if drum is None or not drum.name or not STREAMS[drum.stream].is_liquid:
         return []
+    if not entry.incident:
+        return _unnamed(session, room_id, entry, drum)
     way = "Use a bin for solids or wipes."
     return _of(pads_words(drum.name), PADS_IN_LIQUID, way)
+
+
+def _month(session: Session, room: RoomRow, entry: Pour, now: datetime) -> list[Doubt]:
+    """A pour that takes its month over the limit; of a swap that was planned before it began."""
+    if is_of_swap(session, room.id or 0, entry):
+        return []
+    row = entry_row(session, room.id or 0, entry.corrects) if entry.corrects else None
+    old = entry_of(row) if row is not None and row.voided_by is None else None
+    if row is None or not isinstance(old, Pour):
+        words = passes_limit(session, room, entry, now)
+    else:
+        with _left_out(session, room, row):
+            words = passes_limit(session, room, entry, now)
+            words = "" if passes_limit(session, room, old, now) else words
+    return _of(words, MONTH_OVER, "Book a pickup, or ask whoever answers for the site's waste.")
+
+
+def _unnamed(session: Session, room_id: int, entry: Pour, drum: DrumState) -> list[Doubt]:
+    """A pour that names neither its tank nor its stream may be of any solvent of the room."""
+    if entry.tank or entry.stream:
+        return []
+    query = select(TankRow.solvent).where(
+        TankRow.room_id == room_id, col(TankRow.is_retired).is_(False)
+    )
+    others = [one for one in sorted(set(session.exec(query))) if not fits_bath(drum.stream, one)]
+    names = [SOLVENTS[one].name for one in others if one in SOLVENTS]
+    words = source_words(drum.name, STREAMS[drum.stream].name, names)
+    return _of(words, SOURCE_UNSAID, "Choose the tank it comes from.")
 
 
 def _wash(session: Session, room_id: int, entry: Wash) -> list[Doubt]:
@@ -296,8 +361,9 @@ def _cure(session: Session, room_id: int, entry: Cure) -> list[Doubt]:
             "and gives off vapour."
         )
         return _of(words, WASH_UNKNOWN, "Enter when they left the wash.")
-    lots = lots_washed(session, room_id, entry)
-    odd = lot_doubts(session, room_id, entry)
+    lots, full = lots_washed(session, room_id, entry), with_figures(session, room_id, entry)
+    wet = wet_words(full.dried_minutes, full.dry_asked_minutes)
+    odd = _of(wet, PARTS_WET, "Let them dry.") + lot_doubts(session, room_id, entry)
     if not lots or (entry.lot and lot_key(entry.lot) in map(lot_key, lots)):
         return odd
     here = f"this cure is of lot {entry.lot}" if entry.lot else "this cure names no lot"
@@ -326,6 +392,6 @@ _LOOKS: Mapping[type[Entry], Callable[[Session, int, Any], list[Doubt]]] = {
     DrumOpened: _opened,
     PickupBooked: _booked,
     TankBuild: _built,
-    Pour: _taken_up,
+    Pour: _poured,
     SolventLimit: _limit,
 }

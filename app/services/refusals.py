@@ -48,6 +48,7 @@ from app.domain.roomlog.kinds.supplies import (
     LotHeld,
     LotReleased,
     StockEntry,
+    StockUsed,
 )
 from app.domain.roomlog.kinds.waste import (
     KINDS_OF_WASTE,
@@ -98,6 +99,7 @@ from app.services.spend.price_book import currency_problems
 from app.services.supplies.stock import item_problems, stock_problems
 from app.services.swaps.checks import swap_problems
 from app.services.swaps.drained import drained_problems
+from app.services.swaps.purities import bath_problems, use_problems
 from app.services.told_late import unnamed, was_done
 from app.services.waste import waste_problems
 from app.services.workdays import site_problems
@@ -113,6 +115,8 @@ Check = Callable[[Session, RoomRow, Any, datetime], list[FieldError]]
 def _stock(session: Session, room: RoomRow, entry: StockEntry, now: datetime) -> list[FieldError]:
     assert room.id is not None
     found = stock_problems(session, room.id, entry, now)
+    if isinstance(entry, StockUsed):
+        found += use_problems(session, room.id, entry)
     if isinstance(entry, LotReleased):
         found += lead_problems(session, room.id, entry.lead)
     if isinstance(entry, LotHeld):
@@ -135,7 +139,8 @@ def _wash(session: Session, room: RoomRow, entry: Wash, _: datetime) -> list[Fie
 
 def _bath(session: Session, room: RoomRow, entry: Entry, _: datetime) -> list[FieldError]:
     assert room.id is not None
-    return drained_problems(session, room.id, entry)
+    found = drained_problems(session, room.id, entry)
+    return found + (bath_problems(session, room.id, entry) if isinstance(entry, Swap) else [])
 
 
 def _reading(session: Session, room: RoomRow, entry: Reading, now: datetime) -> list[FieldError]:

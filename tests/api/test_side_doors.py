@@ -245,3 +245,17 @@ def test_plastic_does_not_become_metal_unasked(
     assert names_of(say(client, **metal)) == ["now_metal"]
     kind = metal.pop("kind")
     assert say(client, kind, "now_metal", **metal).status_code == 201
+
+
+@pytest.mark.parametrize("typed", ["l1", " L1 ", "\uff2c1"])
+def test_a_withdrawn_lot_is_not_good_again_because_its_label_is_typed_another_way(
+    client: TestClient, typed: str
+) -> None:
+    """Case, width and spaces do not make two lots, as they do not where a lot is recalled."""
+    sent = {"item": "ipa", "lot": typed, "quantity": 1.0}
+    received = say(client, "stock_received", **sent)
+    assert "lot_withdrawn" in names_of(received)
+    assert "lot" in field_of(say(client, "stock_used", purpose="top_up", tank="t1", **sent))
+    released = {"item": "ipa", "lot": typed, "lead": "Curlew", "reason": "Tested", "by": "Curlew"}
+    assert say(client, "lot_released", **released).status_code == 201
+    assert say(client, "stock_used", "hood_fault", purpose="cleaning", **sent).status_code == 201

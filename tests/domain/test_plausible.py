@@ -5,6 +5,7 @@ from dataclasses import replace
 import pytest
 
 from app.domain.plausible import Known, unlikely
+from app.domain.plausible.words import source_words, wet_words
 from app.domain.roomlog.kinds.curing import Irradiance
 from app.domain.roomlog.kinds.solvents import OwnSolvent
 from app.domain.roomlog.kinds.spending import PriceList
@@ -27,6 +28,19 @@ def test_an_emptied_rate_and_one_that_stands_are_not_asked_about(name: str) -> N
     assert asked(odd, Known()) == [name]
     assert asked(odd, Known(facts={f"was.{name}": 5})) == []
     assert asked(replace(odd, **{name: 0}), Known()) == []
+
+
+def test_parts_are_dry_once_they_waited_as_long_as_asked() -> None:
+    assert wet_words(19.0, 20.0).startswith(
+        "The parts left the wash 19 min before. They should dry 20"
+    )
+    assert wet_words(20.0, 20.0) == wet_words(5.0, None) == wet_words(None, 20.0) == ""
+
+
+def test_a_pour_of_no_tank_names_what_else_it_may_be() -> None:
+    said = source_words("W-13", "Spent isopropanol with resin", ["Acetone", "Ethanol"])
+    assert "W-13 takes “Spent isopropanol with resin” only" in said
+    assert "this room has Acetone, Ethanol too" in said
 
 
 def test_a_dark_place_makes_no_other_place_unlikely() -> None:

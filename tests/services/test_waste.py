@@ -11,9 +11,9 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from sqlmodel import Session
 
-from app.domain.errors import Doubtful, FieldErrors, NotFound
+from app.domain.errors import Conflict, Doubtful, FieldErrors, NotFound
 from app.domain.harm.late import DONE_BEFORE
-from app.domain.roomlog.kinds import Entry
+from app.domain.roomlog.kinds import Entry, Withdrawal
 from app.domain.roomlog.kinds.site import CrewMember, SiteRules
 from app.domain.roomlog.kinds.waste import (
     DrumChanged,
@@ -112,7 +112,23 @@ def test_the_computed_limit_binds_where_it_is_lower(store: Store) -> None:
     limit = state(store, "d3").fill_limit_percent
     assert 95.0 < limit < 97.0
     assert "volume_l" in refused(store, pour(1, 200.0, "d3"))
-    enter(store, ROOM, [pour(1, 195.0, "d3")], NOW)
+    poured = pour(1, 195.0, "d3", stream="isopropanol_resin")
+    enter(store, ROOM, [poured], NOW, confirmed=["waste_month_over"])
+
+
+def test_every_door_asks_of_the_pour_that_takes_its_month_over_the_limit(store: Store) -> None:
+    """100 kg in a month: a very small quantity generator no more (40 CFR 260.10; from memory)."""
+    record(store, ROOM, [pour(0.6, 60.0)], NOW)
+    record(store, ROOM, [pour(0.5, 10.0, "d2", id="p2")], NOW)
+    more = pour(0.4, 60.0, "d2")
+    with pytest.raises(Doubtful, match="kg: over the limit"):
+        enter(store, ROOM, [more], NOW)
+    with pytest.raises(Doubtful, match="over the limit"):
+        enter(store, ROOM, [replace(more, volume_l=75.0, id="p3", corrects="p2")], NOW)
+    enter(store, ROOM, [pour(0.4, 12.0, "d2", id="p3", corrects="p2")], NOW)
+    enter(store, ROOM, [more], NOW, confirmed=["waste_month_over"])
+    enter(store, ROOM, [pour(0.3, 1.0)], NOW)  # over it already: the page says so
+    enter(store, ROOM, [pour(0.4, 13.0, "d2", id="p4", corrects="p3")], NOW)
 
 
 def test_closing_a_drum_over_its_limit_is_asked_and_answered_by_name(store: Store) -> None:
@@ -180,6 +196,19 @@ def test_a_pour_forgotten_before_closing_is_taken_late(store: Store) -> None:
         enter(store, ROOM, [late], NOW)
     enter(store, ROOM, [late], NOW, confirmed=[DONE_BEFORE])
     assert (state(store).volume_l, state(store).flags) == (5.0, ())
+
+
+def test_a_close_stands_until_the_drum_is_opened_and_then_it_may_be_taken_back(
+    store: Store,
+) -> None:
+    record(store, ROOM, [DrumClosed(at=ago(2), id="shut", drum="d1", is_cool=True, by="Wren")],
+           ago(2))  # fmt: skip
+    lifted = Withdrawal(at=NOW, by="Wren", withdraws="shut")
+    with pytest.raises(Conflict, match="Open it again on its page"):
+        enter(store, ROOM, [lifted], NOW)
+    enter(store, ROOM, [DrumOpened(at=ago(0.5), drum="d1")], NOW)
+    enter(store, ROOM, [lifted], NOW)
+    assert not state(store).is_closed
 
 
 def test_a_drum_unknown_or_not_there_yet_is_named(store: Store) -> None:

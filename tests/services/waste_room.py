@@ -44,7 +44,9 @@ def drum(key: str = "d1", days: float = 10, **more: Any) -> Drum:
 
 
 def pour(days: float = 0.5, volume_l: float = 40.0, key: str = "d1", **more: Any) -> Pour:
-    """A pour so many days ago."""
+    """A pour so many days ago, of isopropanol where nothing else says what it is."""
+    if not more.keys() & {"tank", "stream", "incident"} and key in ("d1", "d2"):
+        more["stream"] = "isopropanol_resin"
     return Pour(at=ago(days), drum=key, volume_l=volume_l, **more)
 
 

@@ -199,14 +199,15 @@ Instruments = Mapping[str, InstrumentState]
 def first_unchecked(
     states: Iterable[InstrumentState], checked_at: datetime | None, now: datetime
 ) -> InstrumentState | None:
-    """The first instrument for baths that came after the last check of them all against a known
-    sample, and with no calibration of its own; None where none did, or nobody has checked yet."""
+    """The first instrument for baths that was there at an instant, came after the last check of
+    them all against a known sample, and had no calibration of its own; None where none did, or
+    nobody had checked yet."""
     new = [
         (one.added_at, one.key, one)
         for one in states
-        if one.is_here and one.what.method and one.added_at is not None
-        and checked_at is not None and checked_at < one.added_at <= now
-        and (one.certificate is None or one.certificate.calibrated_on is None)
+        if one.is_here_at(now) and one.what.method and one.added_at is not None
+        and checked_at is not None and checked_at < one.added_at
+        and ((own := one.certificate_at(now)) is None or own.calibrated_on is None)
     ]  # fmt: skip
     first = min(new, key=lambda each: each[:2], default=None)
     return first[2] if first is not None else None

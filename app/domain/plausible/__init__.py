@@ -15,15 +15,18 @@ from app.domain.plausible.words import (
     LOT_DONE,
     LOT_RESIN,
     LOT_UNKNOWN,
+    MONTH_OVER,
     NOW_METAL,
     OTHER_LOT,
     OVERFULL,
     PADS_IN_LIQUID,
+    PARTS_WET,
     PURITY_UNLIKE,
     RAISED_LIMIT,
     READING_UNLIKE,
     REJECT_UNLIKE,
     SOAK_SHORT,
+    SOURCE_UNSAID,
     STILL_FULL,
     SWAP_BEGUN,
     WARM_DRUM,
@@ -93,7 +96,8 @@ def question(kind: str, field: str) -> str:
 NAMES: tuple[str, ...] = (
     PURITY_UNLIKE, CLOSE_UNLIKE, SOAK_SHORT, READING_UNLIKE, REJECT_UNLIKE,
     OVERFULL, WASH_UNKNOWN, OTHER_LOT, LOT_RESIN, LOT_DONE, PADS_IN_LIQUID, SWAP_BEGUN,
-    NOW_METAL, RAISED_LIMIT, STILL_FULL, LOT_UNKNOWN, WARM_DRUM, LEAKS_UNSEEN,
+    NOW_METAL, RAISED_LIMIT, STILL_FULL, LOT_UNKNOWN, WARM_DRUM, LEAKS_UNSEEN, SOURCE_UNSAID,
+    PARTS_WET, MONTH_OVER,
     *sorted(
         question(kind, field)
         for (kind, field), rules in TABLE.items()

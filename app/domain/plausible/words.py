@@ -1,5 +1,6 @@
 """Questions that need more than a rule of the table: a fill, a close, a soak test."""
 
+from collections.abc import Sequence
 from datetime import timedelta
 
 PURITY_UNLIKE, CLOSE_UNLIKE, SOAK_SHORT = "purity_unlike", "close_unlike_log", "soak_too_short"
@@ -11,6 +12,8 @@ STILL_FULL, WARM_DRUM = "tank_still_full", "drum_still_warm"
 LOT_RESIN, LOT_DONE = "part_lot_other_resin", "part_lot_done"
 LOT_UNKNOWN = "part_lot_unknown"
 LEAKS_UNSEEN = "leaks_unseen"
+SOURCE_UNSAID, PARTS_WET = "pour_source_unsaid", "parts_wet"
+MONTH_OVER = "waste_month_over"
 STALE = timedelta(days=10)  # parts wait that long before somebody finds them bad; no source
 FAR_SD = 5.0
 OVER_MARK = 1.02  # how far over the mark a reading of litres may be: common practice, no source
@@ -73,6 +76,39 @@ def pads_words(drum: str) -> str:
     return (
         f"{drum} is for liquid. Pads and absorbent go into the solids. Was it liquid only, pumped "
         "or scooped up without pads?"
+    )
+
+
+def source_words(drum: str, stream: str, others: Sequence[str]) -> str:
+    """What to ask of a pour that names no tank, in a room that washes in other solvents too.
+
+    Two wastes in one drum may react, and are another waste (40 CFR 265.177 and 262.11: from
+    memory). `others` are the names of solvents whose baths do not go into the drum.
+
+    >>> source_words("W-13", "Spent isopropanol with resin", [])
+    ''
+    """
+    if not others:
+        return ""
+    return (
+        f"No tank is named. {drum} takes “{stream}” only, and this room has {', '.join(others)} "
+        "too. Is it certain that none of that is in it?"
+    )
+
+
+def wet_words(dried_minutes: float | None, asked_minutes: float | None) -> str:
+    """Why parts do not go under the light yet; empty where they have dried as long as their recipe
+    asks, or nobody knows.
+
+    >>> wet_words(20.0, 20.0), wet_words(None, 20.0)
+    ('', '')
+    """
+    if dried_minutes is None or asked_minutes is None or dried_minutes >= asked_minutes:
+        return ""
+    return (
+        f"The parts left the wash {dried_minutes:.0f} min before. They should dry "
+        f"{asked_minutes:.0f} min. Solvent stops the surface curing, and its vapour can catch fire "
+        "at a hot lamp."
     )
 
 

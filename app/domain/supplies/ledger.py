@@ -10,6 +10,7 @@ from datetime import date
 from typing import Any
 
 from app.domain.money import times
+from app.domain.reasons import joined
 from app.domain.roomlog.kinds import Entry
 from app.domain.roomlog.kinds.supplies import (
     ITEM,
@@ -50,6 +51,10 @@ LOTS_KEPT = 60
 def after(state: ItemState, entry: Entry) -> ItemState:
     """The item after an entry; what does not fit is taken in as far as it goes."""
     step = _STEPS.get(entry.kind)
+    name = getattr(entry, "lot", None)
+    if name and (known := state.spelled(name)) != name:
+        said: Any = entry
+        entry = replace(said, lot=known)
     return state if step is None else step(state, entry)
 
 
@@ -238,11 +243,7 @@ def _held(state: ItemState, entry: LotHeld) -> ItemState:
     if known is None:
         return _with_held(state, entry.lot, entry.standing, entry.reason)
     standing = "withdrawn" if known.standing == "withdrawn" else entry.standing
-    is_said = not known.reason or entry.reason.rstrip(".") in known.reason
-    reason = f"{known.reason.rstrip('.')}; {entry.reason}"
-    return _with_held(
-        state, entry.lot, standing, (known.reason or entry.reason) if is_said else reason
-    )
+    return _with_held(state, entry.lot, standing, joined(known.reason, entry.reason))
 
 
 def _released(state: ItemState, entry: LotReleased) -> ItemState:
@@ -344,4 +345,4 @@ _STEPS: Mapping[str, Callable[[ItemState, Any], ItemState]] = {
     OrderCancelled.kind: _cancelled,
 }
 
-ITEM_BOOK = Thing(ITEM, ItemState, ItemState, after, lambda state: not state.is_retired, version=5)
+ITEM_BOOK = Thing(ITEM, ItemState, ItemState, after, lambda state: not state.is_retired, version=6)

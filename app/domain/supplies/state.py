@@ -1,10 +1,11 @@
 """An item on the shelf as its entries leave it. Quantities are in the item's own unit."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
-from typing import Literal
+from typing import Literal, TypeVar
 
+from app.domain.lot_keys import lot_key
 from app.domain.supplies.valuation import Valuation, rounded
 
 Standing = Literal["good", "expired", "quarantined", "withdrawn"]
@@ -69,6 +70,15 @@ class HeldLot:
     lot: str
     standing: str
     reason: str = ""
+
+
+AnyLot = TypeVar("AnyLot", Lot, HeldLot)
+
+
+def _named(lots: Iterable[AnyLot], name: str) -> AnyLot | None:
+    """The first of some lots that bears a name, as labels are read: by `lot_key`."""
+    key = lot_key(name)
+    return next((one for one in lots if one.lot == name or lot_key(one.lot) == key), None)
 
 
 @dataclass(frozen=True)
@@ -215,8 +225,17 @@ class ItemState:
         return rounded(sum(order.outstanding for order in self.on_order))
 
     def lot(self, name: str) -> Lot | None:
-        """The lot of that name on the shelf."""
-        return next((lot for lot in self.lots if lot.lot == name), None)
+        """The lot of that name on the shelf, however it is spelled."""
+        return _named(self.lots, name)
+
+    def held_lot(self, name: str) -> HeldLot | None:
+        """The lot of that name that is held, however it is spelled."""
+        return _named(self.held_lots, name)
+
+    def spelled(self, name: str) -> str:
+        """A lot's name as it was first said: a recall misses none that is typed another way."""
+        known = self.lot(name) or self.held_lot(name)
+        return name if known is None else known.lot
 
     @property
     def held_but_gone(self) -> tuple[HeldLot, ...]:

@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
 
+from app.domain.reasons import joined
 from app.domain.roomlog.kinds import Entry
 from app.domain.roomlog.kinds.incidents import Incident
 from app.domain.roomlog.kinds.waste import (
@@ -310,12 +311,8 @@ def _quarantined(state: DrumState, entry: DrumQuarantined) -> DrumState:
 
 
 def _apart(state: DrumState, reason: str) -> DrumState:
-    """In quarantine for a reason, beside those it is there for: whoever releases it reads all."""
-    known = state.quarantine_reason
-    if reason.rstrip(".") in known:
-        reason = known
-    elif known:
-        reason = f"{known.rstrip('.')}; {reason}"
+    """In quarantine for a reason, beside those it is there for."""
+    reason = joined(state.quarantine_reason, reason)
     return replace(state, is_quarantined=True, quarantine_reason=reason)
 
 
@@ -365,4 +362,4 @@ _STEPS: Mapping[type[Entry], Callable[[DrumState, Any], DrumState]] = {
     PickupShipped: _shipped,
 }
 
-DRUM_BOOK = Thing(DRUM, DrumState, DrumState, _after, lambda state: not state.is_shipped, version=5)
+DRUM_BOOK = Thing(DRUM, DrumState, DrumState, _after, lambda state: not state.is_shipped, version=6)

@@ -77,15 +77,9 @@ class RecipeDoubt:
 
 
 def cure_doubts(session: Session, room_id: int, cure: Cure) -> tuple[str, ...]:
-    """What is odd about a cure: parts not dry yet, a dose that is not the recipe's."""
+    """What is odd about a cure: a dose that is not the recipe's."""
     full = with_figures(session, room_id, cure)
     found = []
-    if full.is_too_soon and full.dried_minutes is not None and full.dry_asked_minutes is not None:
-        found.append(
-            f"The parts left the wash {full.dried_minutes:.0f} min before. They should dry "
-            f"{full.dry_asked_minutes:.0f} min. Solvent stops the surface curing, and its vapour "
-            "can catch fire at a hot lamp."
-        )
     station = find_station(session, room_id, cure.station)
     if cure.minutes > station.longest_minutes:
         found.append(f"The longest exposure here is {station.longest_minutes:g} min.")

@@ -30,6 +30,8 @@ from app.services.books import state_before
 from app.services.curing.stations import recipes, solvent_of
 from app.services.entries import Place, entry_of, place_of
 from app.services.part_lots.spans import Span, asides, holds, overdue_checks
+from app.store.import_tables import ImportRow
+from app.store.imports import brought_by
 from app.store.instants import from_us
 from app.store.tables import CourseRow, EntryRow, LinkRow, RoomRow
 
@@ -106,20 +108,37 @@ def _decision(entry: Entry) -> Decision:
 def _changes(session: Session, room_id: int, rows: Sequence[Row], last: Row) -> list[Change]:
     """What the room came to know of the chain after it was decided, and that somebody had rejected
     the lot before."""
-    decided = _known(last)
     gone = {row.voided_by: (row, entry) for row, entry in rows if row.voided_by is not None}
+    query = select(EntryRow).where(EntryRow.room_id == room_id, col(EntryRow.uid).in_(list(gone)))
+    words = [(row, entry_of(row)) for row in session.exec(query)] if gone else []
+    brought = brought_by(session, room_id, [row.id or 0 for row, _ in (*rows, *words)])
+
+    def heard_at(row: Row) -> datetime | None:
+        """From when the room knew of it; None where it knew of it at the decision."""
+        if _known(row) > _known(last):
+            return row[1].known_at
+        return from_us(row[0].recorded_at_us) if _came_later(row[0], last[0], brought) else None
+
     found = [
-        Change(entry.known_at, entry.by, entry.id, entry.kind)
+        Change(at, entry.by, entry.id, entry.kind)
         for row, entry in rows
         if isinstance(entry, (*CHAIN, PartLotRejected)) and row.voided_by is None
-        and row.uid not in gone and _known((row, entry)) > decided
+        and row.uid not in gone and (at := heard_at((row, entry))) is not None
     ]  # fmt: skip
-    query = select(EntryRow).where(EntryRow.room_id == room_id, col(EntryRow.uid).in_(list(gone)))
-    for row in session.exec(query) if gone else ():
-        old, word = gone[row.uid], entry_of(row)
-        if isinstance(old[1], CHAIN) and _known(old) <= decided < _known((row, word)):
-            found.append(Change(word.known_at, word.by, old[1].id, old[1].kind, is_gone=True))
+    for row, word in words:
+        old = gone[row.uid]
+        at = heard_at((row, word))
+        if isinstance(old[1], CHAIN) and heard_at(old) is None and at is not None:
+            found.append(Change(at, word.by, old[1].id, old[1].kind, is_gone=True))
     return sorted(found, key=lambda one: one.at)
+
+
+def _came_later(row: EntryRow, last: EntryRow, brought: Mapping[int, ImportRow]) -> bool:
+    """Another file, or another day, brought it: a line that does not say when it was entered."""
+    number, then = row.id or 0, last.id or 0
+    files = [brought[one].id for one in (number, then) if one in brought]
+    is_of_one_file = len(files) == 2 and files[0] == files[1]
+    return number > then and row.recorded_at_us > last.recorded_at_us and not is_of_one_file
 
 
 def _known(row: Row) -> tuple[datetime, int]:

@@ -10,21 +10,21 @@ from sqlmodel import Session, select
 
 from app.domain.curing.stations import StationState
 from app.domain.duties.book import DUTY_BOOK
-from app.domain.duties.catalogue import CATALOGUE, Duty, in_force
+from app.domain.duties.catalogue import CATALOGUE, SAMPLE_CHECK, Duty, in_force
 from app.domain.duties.due import Subject, last_said, next_due
 from app.domain.holds import HOLD_BOOK, HoldState
+from app.domain.meters.book import Instruments, first_unchecked
 from app.domain.roomlog.kinds import Entry
 from app.domain.roomlog.kinds.curing import STATION
 from app.domain.roomlog.kinds.duties import DUTY
 from app.domain.roomlog.kinds.incidents import HOLD
 from app.domain.things import steps
 from app.services.entries import entry_of
+from app.services.meters.book import instruments
 from app.services.then import rows_of
 from app.store.instants import from_us
 from app.store.tables import RoomRow, ThingRow
 from app.store.things import things
-
-CHECK = "instrument"  # the duty: instruments against a known sample
 
 
 @dataclass(frozen=True)
@@ -80,20 +80,38 @@ def asides(session: Session, room_id: int) -> list[Span]:
 
 
 def overdue_checks(session: Session, room: RoomRow) -> list[Span]:
-    """When the check of the instruments was overdue, beyond its days of grace."""
+    """When the check of the instruments was overdue, beyond its days of grace.
+
+    An instrument that came after a check was in none: with it the check is due anew.
+    """
     assert room.id is not None
     zone, began = ZoneInfo(room.time_zone), from_us(room.created_at_us)
-    entries = _book(session, room.id, DUTY, CHECK)
-    states = [(began, None), *steps(DUTY_BOOK, CHECK, entries)]
+    entries = _book(session, room.id, DUTY, SAMPLE_CHECK)
+    states = [(began, None), *steps(DUTY_BOOK, SAMPLE_CHECK, entries)]
+    meters = instruments(session, room.id)
     found = []
-    for number, (at, state) in enumerate(states):
-        duty = CATALOGUE[CHECK] if state is None else in_force([state])[CHECK]
-        last = last_said(state, "")
-        until = states[number + 1][0] if number + 1 < len(states) else None
-        since = max(at, _overdue_from(duty, Subject("", "", began), last, zone))
-        if not duty.is_stopped and (until is None or since < until):
-            found.append(Span("", since, until))
+    for number, (first, state) in enumerate(states):
+        end = states[number + 1][0] if number + 1 < len(states) else None
+        for at, until in _stretches(first, end, meters):
+            duty = CATALOGUE[SAMPLE_CHECK] if state is None else in_force([state])[SAMPLE_CHECK]
+            last = last_said(state, "")
+            new = first_unchecked(meters.values(), last.at if last else None, at)
+            subject = Subject("", "", began, renewed_at=new.added_at if new else None)
+            since = max(at, _overdue_from(duty, subject, last, zone))
+            if not duty.is_stopped and (until is None or since < until):
+                found.append(Span("", since, until))
     return _joined(found)
+
+
+def _stretches(
+    first: datetime, end: datetime | None, meters: Instruments
+) -> Iterator[tuple[datetime, datetime | None]]:
+    """A stretch of time, cut where an instrument came, went or was calibrated."""
+    told = [(one.added_at, one.retired_at, *(each.since_at for each in one.certificates))
+            for one in meters.values()]  # fmt: skip
+    cuts = {at for some in told for at in some if at is not None and at > first}
+    starts = [first, *sorted(at for at in cuts if end is None or at < end)]
+    return zip(starts, [*starts[1:], end], strict=True)
 
 
 def _overdue_from(duty: Duty, subject: Subject, last: Any, zone: ZoneInfo) -> datetime:

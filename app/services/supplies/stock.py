@@ -209,7 +209,7 @@ def _holding(state: ItemState, entry: LotHeld) -> list[FieldError]:
 
 def _releasing(state: ItemState, entry: LotReleased) -> list[FieldError]:
     """One that is used up is released too: more of it would come in held."""
-    if any(one.lot == entry.lot for one in state.held_but_gone):
+    if state.lot(entry.lot) is None and state.held_lot(entry.lot) is not None:
         return []
     lot = state.lot(entry.lot)
     if lot is not None and not lot.held:

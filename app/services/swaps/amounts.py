@@ -2,8 +2,6 @@
 
 from dataclasses import replace
 
-from sqlmodel import Session
-
 from app.domain.checklists.answers import unit_slip
 from app.domain.checklists.closing import most_held_l
 from app.domain.checklists.filling import SLACK, marks_of
@@ -22,13 +20,10 @@ from app.domain.checklists.tank_contents import capacity_l as tank_capacity_l
 from app.domain.errors import FieldError
 from app.domain.planning.needs import into_drum_l
 from app.domain.roomlog.kinds import Reading
-from app.domain.roomlog.kinds.supplies import ITEM
 from app.domain.site import SiteState
-from app.domain.solvents import SOLVENTS
-from app.domain.solvents.fit import SAME_PERCENT, other_purity
-from app.domain.solvents.purity import in_mass_percent, said_twice
-from app.domain.supplies.state import ItemState
+from app.domain.solvents.purity import said_twice
 from app.services.baths.plausibility import preview_reading
+from app.services.swaps.purities import purity_problems
 from app.services.swaps.scene import (
     LEAST_POUR_L,
     NO_LOT,
@@ -40,11 +35,8 @@ from app.services.swaps.scene import (
 )
 from app.services.swaps.under_way import local
 from app.services.waste import drum_of, pour_problems
-from app.store.tables import TankRow
-from app.store.things import thing, things
 
 HALF = 0.5
-USUAL_RESIN_G_ML = 1.1
 NEARLY_EMPTY = 0.05  # of the capacity
 
 
@@ -240,7 +232,7 @@ def fill(scene: Scene) -> Outcome:
     found.errors += said_twice(names[1], *(scene.litres(name) for name in names))
     if found.errors:
         return found
-    found.errors += _purity_problems(scene)
+    found.errors += purity_problems(scene.session, scene.room_id, scene.state, scene.answers)
     if scene.text("lot"):
         add_use(scene, "lot", filled_l - second_l, "filled_l", state.filled_tank, found)
     if scene.text("lot_2"):
@@ -249,69 +241,6 @@ def fill(scene: Scene) -> Outcome:
         found.doubts.append(f"{scene.words(filled_l)}: was this read in {unit}?")
     found.doubts += _stopped_long(scene, state.filled_tank)
     return found
-
-
-def _purity_problems(scene: Scene) -> list[FieldError]:
-    """What is filled is of another purity than what was there before, and no lead let it pass: by
-    its label where that was read, else by what the shelf says of its lots."""
-    found = []
-    for name, percent in _purities(scene):
-        if scene.state.purity_word(scene.step.key, percent) is not None:
-            continue
-        if words := purity_words(scene.session, scene.room_id, scene.state, percent):
-            way = "a lead lets it pass."
-            if not _is_on_shelf(scene, percent):
-                way = "enter it as a separate item under Supplies. Then a lead lets it pass."
-            message = f"{words} If it has to be this one, {way}"
-            found.append(FieldError(name, message))
-    return found
-
-
-def _is_on_shelf(scene: Scene, percent: float) -> bool:
-    """The page of problems offers a lead this purity: something on the shelf has it."""
-    found = other_purities(scene.session, scene.room_id, scene.state)
-    return any(abs(one - percent) <= SAME_PERCENT for one, _ in found)
-
-
-def other_purities(session: Session, room_id: int, state: SwapState) -> list[tuple[float, str]]:
-    """The purities on the shelf, in mass percent, with which a fill is another bath, each with what
-    it does in words; the weakest first."""
-    items: list[ItemState] = list(things(session, room_id, ITEM).values())
-    percents = {
-        item.purity_percent
-        for item in items
-        if item.solvent == state.solvent and item.lots and item.purity_percent is not None
-    }
-    told = ((one, purity_words(session, room_id, state, one)) for one in sorted(percents))
-    return [(one, words) for one, words in told if words]
-
-
-def _purities(scene: Scene) -> list[tuple[str, float]]:
-    """Fields with the mass percent that each of them means."""
-    names = ("fresh_purity_percent", "fresh_purity_volume_percent")
-    liquid = SOLVENTS.get(scene.state.solvent)
-    said = in_mass_percent(liquid, *(scene.litres(name) for name in names)) if liquid else None
-    if said is not None:
-        name = next(name for name in names if scene.litres(name) is not None)
-        return [(name, said)]
-    found = []
-    for name in ("lot", "lot_2"):
-        key = scene.text(name).partition("|")[0]
-        item: ItemState | None = thing(scene.session, scene.room_id, ITEM, key) if key else None
-        if item is not None and item.purity_percent is not None:
-            found.append((name, item.purity_percent))
-    return found
-
-
-def purity_words(session: Session, room_id: int, state: SwapState, percent: float) -> str:
-    """What filling with a purity in mass percent does to the tank that is filled, in words; nothing
-    where it is the usual one."""
-    row = session.get(TankRow, (room_id, state.filled_tank))
-    if row is None or not row.fresh_purity_percent:
-        return ""
-    return other_purity(
-        state.solvent, row.fresh_purity_percent, percent, row.resin_density_g_ml or USUAL_RESIN_G_ML
-    )
 
 
 def read(scene: Scene, reading: Reading | None) -> Outcome:

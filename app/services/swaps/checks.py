@@ -31,6 +31,7 @@ from app.services.incidents.holds import hold, is_out_of_service, second_problem
 from app.services.swaps.asking import asked_of
 from app.services.swaps.checklists import edition_problems, lead_problems, opening_problems
 from app.services.swaps.inspected import finding_waits, inspection_lacks, shut_before
+from app.services.swaps.purities import purity_problems
 from app.services.swaps.under_way import open_swap, swap_state, under_way
 from app.store.tables import RoomRow, TankRow
 from app.store.things import thing
@@ -137,6 +138,11 @@ def _done(session: Session, room_id: int, entry: StepDone) -> Problems:
         found += [FieldError("step", lack)] if lack else []
     if waits := finding_waits(session, room_id, state, entry):
         found.append(FieldError("step", waits))
+    if step.role == "fill" and not before:
+        found += [
+            FieldError("step", one.message, one.rule)
+            for one in purity_problems(session, room_id, state, entry.answers or {})
+        ]
     return found or _overfilled(state, step.role, entry)
 
 

@@ -34,11 +34,12 @@ from app.services.inspections.reading import inspections
 from app.services.mixed_drums import other_own
 from app.services.planning.proposal import drums_for
 from app.services.scales import other_drum
-from app.services.swaps.amounts import drum_need_l, other_purities
+from app.services.swaps.amounts import drum_need_l
 from app.services.swaps.checks import ONLY_AT
 from app.services.swaps.inspected import inspection_lacks, shut_before, tanks_out_of_service
 from app.services.swaps.looks import full_looks_missing
 from app.services.swaps.measuring import WEIGHED, offered
+from app.services.swaps.purities import other_purities
 from app.services.waste import drums, overview
 from app.store import queries
 from app.store.site import crew, site

@@ -7,6 +7,7 @@ from typing import Any
 from fastapi import APIRouter
 from starlette.responses import Response
 
+from app.domain.calendar_words import month_words
 from app.domain.roomlog.cells import guarded
 from app.domain.waste.counters import MonthTotal, category_of
 from app.domain.waste.rulebook import RuleBook
@@ -53,7 +54,7 @@ def months_file(visit: VisitDep) -> Response:
 def _row(total: MonthTotal, judged: MonthRules) -> dict[str, Any]:
     state = words.amount_state(total.counted_kg, judged.limit_kg, judged.rules)
     return {
-        "name": words.month_words(total.month),
+        "name": month_words(total.month),
         "total": total,
         "streams": [(STREAMS[key].name, kg) for key, kg in total.by_stream],
         "weighed_percent": 100 * total.weighed_kg / total.total_kg if total.total_kg else 0.0,

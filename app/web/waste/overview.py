@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from fastapi import APIRouter
 from starlette.responses import Response
 
+from app.domain.calendar_words import month_words
 from app.domain.errors import FieldError, FieldErrors
 from app.domain.roomlog.kinds.waste import AREAS, DRUM, IN_ORDER, Drum, DrumChecked
 from app.domain.waste.counters import category_of, month_of
@@ -145,7 +146,7 @@ def _month_counter(visit: Visit, all_: Overview) -> Counter:
     state = words.amount_state(kg + added, limit, all_.rules)
     over_now = words.amount_state(kg, limit, all_.rules) == "over"
     tag = "Over with the next swap" if state == "over" and not over_now else ""
-    title = f"Generated in {words.month_words(month_of(visit.now, visit.zone))}"
+    title = f"Generated in {month_words(month_of(visit.now, visit.zone))}"
     return Counter(
         title, kg, limit, state, tag or words.AMOUNT_TAGS[state],
         words.amount_bar(kg, added, limit), said, all_.month_source,

@@ -8,6 +8,7 @@ from typing import Any
 from fastapi import APIRouter
 from starlette.responses import Response
 
+from app.domain.calendar_words import month_words
 from app.domain.checklists.filling import SLACK
 from app.domain.errors import FieldError, FieldErrors
 from app.domain.roomlog.kinds.waste import Pour
@@ -164,7 +165,7 @@ def _effect(visit: Visit, all_: Overview, drum: DrumState, pour: Pour) -> Effect
     return Effect(
         volume_l=pour.volume_l,
         mass_kg=kg,
-        month=words.month_words(month),
+        month=month_words(month),
         month_kg=before_kg,
         after_kg=before_kg + added_kg,
         limit_kg=limit,
@@ -177,18 +178,16 @@ def _effect(visit: Visit, all_: Overview, drum: DrumState, pour: Pour) -> Effect
 
 
 def _doubts(visit: Visit, drum: DrumState, pour: Pour) -> tuple[str, ...]:
-    """What to ask about: the month comes near its limit, or passes it."""
-    all_ = overview(visit.session, visit.room, visit.now)
-    effect = _effect(visit, all_, drum, pour)
-    if effect.limit_kg is None or effect.state not in ("over", "soon"):
+    """What to ask about: the month comes near its limit, or is over it. That it passes it, every
+    door asks."""
+    effect = _effect(visit, overview(visit.session, visit.room, visit.now), drum, pour)
+    is_passed = effect.limit_kg is not None and effect.month_kg <= effect.limit_kg
+    if effect.limit_kg is None or effect.state == "ok" or (effect.state == "over" and is_passed):
         return ()
-    said = (
+    return (
         f"{effect.month} is then at {effect.after_kg:.1f} of {effect.limit_kg:g} kg: "
-        f"{effect.tag.lower()}."
+        f"{effect.tag.lower()}.",
     )
-    if effect.state == "over" and effect.category:
-        said += f" That makes it a month of a “{effect.category.lower()}”."
-    return (said,)
 
 
 def _scale_unit(visit: Visit) -> str:
@@ -240,8 +239,9 @@ def _context(visit: Visit, drum: DrumState, form: FormState) -> dict[str, Any]:
         "specs": specs,
         "units": {name: unit_label(spec, visit.room) for name, spec in specs.items()},
         "tanks": [("", "None: something else"), *((t.key, _label(visit, drum, t)) for t in suited)],
-        "bonding": advice(visit.session, visit.room_id, form.value("tank"), drum),
-        "asks_lead": drum.material != "metal",
+        "bonding": _bonding(visit, drum, form),
+        "is_by_scale": not STREAMS[drum.stream].is_liquid,
+        "asks_lead": drum.material != "metal" and STREAMS[drum.stream].is_liquid,
         "leads": crew(visit.session, visit.room_id).leads,
         "effect": effect,
         "effect_message": message,
@@ -249,6 +249,13 @@ def _context(visit: Visit, drum: DrumState, form: FormState) -> dict[str, Any]:
         "people": queries.people(visit.session, visit.room_id),
         "submission": form.value("submission") or uuid.uuid4().hex,
     }  # fmt: skip
+
+
+def _bonding(visit: Visit, drum: DrumState, form: FormState) -> tuple[str, ...]:
+    """How charge is led away where liquid flows; wipes and solids are put in by hand."""
+    if not STREAMS[drum.stream].is_liquid:
+        return ()
+    return advice(visit.session, visit.room_id, form.value("tank"), drum)
 
 
 def _sent(visit: Visit, drum: DrumState, form: FormState) -> Weighed | None:

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, tzinfo
 from zoneinfo import ZoneInfo
 
-from app.domain.calendar_words import MONTHS, day_words
+from app.domain.calendar_words import day_words
 from app.domain.waste.counters import Clock, check_due_on
 from app.domain.waste.drums import DrumState
 from app.domain.waste.fitting import name_of
@@ -35,11 +35,6 @@ FLAGS = {
 }
 FULL_FROM_PERCENT = 97.0  # of the fill limit: nothing useful fits any more
 BAR_SPAN = 1.3  # the picture of a counter reaches so far past its limit
-
-
-def month_words(month: tuple[int, int]) -> str:
-    """A month such as “Nov 2026”."""
-    return f"{MONTHS[month[1] - 1]} {month[0]}"
 
 
 def local_day(at: datetime | None, zone: tzinfo) -> str:

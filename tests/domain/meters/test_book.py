@@ -139,3 +139,9 @@ def test_the_first_instrument_for_baths_that_came_after_a_check_is_in_no_check()
     assert first_unchecked(here, AT + 2 * DAY, AT + 3 * DAY) == later
     assert first_unchecked(here, None, now) is None
     assert first_unchecked([replace(late, retired_at=now)], AT, now) is None
+    gone = replace(late, retired_at=now)
+    assert first_unchecked([gone], AT, now - DAY) == gone  # it was there then
+    known = replace(calibrated.certificates[0], since_at=AT + 5 * DAY)
+    sure = replace(late, certificates=(*late.certificates, known))
+    assert first_unchecked([sure], AT, AT + 4 * DAY) == sure
+    assert first_unchecked([sure], AT, AT + 5 * DAY) is None

@@ -98,6 +98,30 @@ def test_a_held_lot_that_was_used_up_comes_in_held() -> None:
     assert shelf(*held, word, got(3, 5, lot="A")).lots[0].held == ""
 
 
+@pytest.mark.parametrize("typed", ["a-7", " A-7", "\uff21-7"])
+def test_a_lot_is_the_same_however_its_label_is_typed(typed: str) -> None:
+    recall = LotHeld(at=on(1), item="gloves", lot=typed, standing="withdrawn", reason="Recall")
+    state = shelf(got(0, 10, lot="A-7"), recall, got(2, 5, lot=typed), used(3, 1, lot=typed))
+    assert [(one.lot, one.quantity, one.held) for one in state.lots] == [("A-7", 14, "withdrawn")]
+    assert (state.spelled(typed), state.spelled("B-1")) == ("A-7", "B-1")
+    gone = shelf(got(0, 10, lot="A-7"), recall, counted(2, 0, lot="A-7"))
+    assert (gone.lot(typed), gone.spelled(typed)) == (None, "A-7")
+    held = gone.held_lot(typed)
+    assert held is not None
+    assert (held.lot, held.standing) == ("A-7", "withdrawn")
+    assert gone.held_lot("A-8") is None
+
+
+def test_a_short_reason_is_not_swallowed_by_a_longer_one() -> None:
+    said = ("It leaks at the cap", "It leaks", "It leaks.")
+    words = [
+        LotHeld(at=on(day), item="gloves", lot="A", standing="quarantined", reason=reason)
+        for day, reason in enumerate(said, 1)
+    ]
+    lot = shelf(got(0, 10, lot="A"), *words).lots[0]
+    assert lot.held_reason == "It leaks at the cap; It leaks"
+
+
 def test_a_lot_held_a_second_time_is_held_for_both_reasons() -> None:
     """A release is read against all it lifts; what its maker withdrew is no mere quarantine."""
     recall = LotHeld(at=on(1), item="gloves", lot="A", standing="withdrawn", reason="Recall 7.")

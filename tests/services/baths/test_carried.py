@@ -1,6 +1,6 @@
 """Alcohol that parts carry into a slow bath: how much, what it makes of it, where it is said."""
 
-from datetime import datetime, timedelta
+from datetime import timedelta
 from pathlib import Path
 
 import pytest
@@ -21,6 +21,7 @@ from app.services.harm import lowered_flash
 from app.services.incidents import doubts
 from app.services.incidents.doubts import WRONG_SOLVENT, mixed_into, with_doubts
 from app.services.storage import baths_of, lowered_flash_c
+from app.services.tank_fills import Fill
 from app.store import queries
 from app.store.engine import Store
 from app.store.tables import RoomRow
@@ -86,15 +87,15 @@ def test_a_bath_that_was_moved_to_and_fro_for_years_is_followed_to_its_first_fil
 ) -> None:
     """As an import may tell: the chain is longer than calls may be nested."""
     moves = 3000
-    fills: dict[str, list[tuple[datetime, str]]] = {"a": [(START, "")], "b": []}
+    fills: dict[str, list[Fill]] = {"a": [Fill(START)], "b": []}
     for number in range(moves):
         here, there = ("b", "a") if number % 2 == 0 else ("a", "b")
-        fills[here].append((START + timedelta(minutes=number + 1), there))
+        fills[here].append(Fill(START + timedelta(minutes=number + 1), source=there))
     poured_at = START + timedelta(seconds=30)
-    monkeypatch.setattr(stays, "_fills", lambda *_: fills)
+    monkeypatch.setattr(stays, "tank_fills", lambda *_: fills)
     monkeypatch.setattr(doubts, "_poured", lambda *_: (("a", poured_at),))
     with Session(store.reader) as session:
-        found = doubts.poured_at(session, room_of(session), "a", fills["a"][-1][0])
+        found = doubts.poured_at(session, room_of(session), "a", fills["a"][-1].at)
     assert found == poured_at
 
 

@@ -15,6 +15,7 @@ from app.domain.roomlog.kinds import Entry, Resin, Swap, TankChange, Wash, Withd
 from app.domain.roomlog.kinds.curing import Cure, Irradiance, ReadingAccepted, Station
 from app.domain.roomlog.kinds.duties import DutyDone
 from app.domain.roomlog.kinds.incidents import TankHeld, TankReleased
+from app.domain.roomlog.kinds.instruments import InstrumentAdded, InstrumentRetired
 from app.domain.roomlog.kinds.part_lots import PartLot, PartLotRejected, PartLotReleased
 from app.domain.roomlog.kinds.supplies import Item, StockReceived, StockUsed
 from app.services.acts.rooms import RoomForm, add_room
@@ -196,6 +197,25 @@ def test_cures_are_found_while_the_check_of_instruments_was_overdue(tmp_path: Pa
     bring_in(store, ROOM, [resin, first, *checks, *said], NOW)
     assert lots(asked(store, OVERDUE, days=60)) == {"overdue"}
     bring_in(store, ROOM, [DutyDone(at=at(18), duty="instrument", outcome="done")], NOW)
+    assert lots(asked(store, OVERDUE, days=60)) == set()
+    store.close()
+
+
+def test_an_instrument_that_came_after_the_check_was_in_none(tmp_path: Path) -> None:
+    """It is checked on the day it comes, with 2 days of grace; with a certificate it need not be,
+    and once it is retired nothing is read with it."""
+    store = new_store(tmp_path)
+    add_room(store, RoomForm(name="Test room", key=ROOM), at(40))
+    checks = [DutyDone(at=at(days), duty="instrument", outcome="done") for days in (30, 24, 18, 12)]
+    resin = Resin(at=at(40), resin="slate", name="Slate", density_g_ml=1.12)
+    told = {"sort": "hydrometer", "name": "Hydrometer"}
+    new = InstrumentAdded(at=at(23), instrument="h1", **told)
+    sure = InstrumentAdded(at=at(17), instrument="h2", calibrated_on=at(20).date(), **told)
+    said = [cured(22, "grace"), cured(19.5, "unchecked"), cured(17.5, "checked"), cured(13, "sure")]
+    bring_in(store, ROOM, [resin, lamp(), *checks, new, sure, *said], NOW)
+    assert lots(asked(store, OVERDUE, days=60)) == {"unchecked"}
+    gone = InstrumentRetired(at=at(20.5), instrument="h1")
+    bring_in(store, ROOM, [gone], NOW)
     assert lots(asked(store, OVERDUE, days=60)) == set()
     store.close()
 

@@ -205,6 +205,25 @@ def test_a_rejection_told_after_the_release_flags_it_though_it_was_before(store:
     assert not record(store).is_flagged
 
 
+def test_a_line_of_a_file_that_does_not_say_when_it_was_entered_came_after_the_release(
+    store: Store,
+) -> None:
+    """The washing machine's own file is read in on another day: its wash was not in the chain."""
+    bring_in(store, ROOM, [washed(), cured()], NOW)
+    enter(store, ROOM, [released()], NOW)
+    assert not record(store).is_flagged
+    bring_in(store, ROOM, [washed(hours=4.5, id="late")], NOW + 24 * HOUR)
+    found = record(store)
+    assert [(one.entry, one.at) for one in found.changes] == [("late", NOW + 24 * HOUR)]
+    assert found.is_flagged
+
+
+def test_a_room_that_is_brought_in_whole_says_what_it_said(store: Store) -> None:
+    """A copied room: wash and release come in one file, whatever the order of its lines."""
+    bring_in(store, ROOM, [released(), washed(), cured()], NOW)
+    assert record(store).changes == ()
+
+
 def test_a_rejection_that_the_release_knew_of_does_not_flag_it(store: Store) -> None:
     bring_in(store, ROOM, [washed(), cured()], NOW)
     at = NOW - 3.5 * HOUR

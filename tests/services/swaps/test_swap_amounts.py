@@ -1,6 +1,7 @@
 """Drums and lots in a swap: each litre is held against bath, drum and shelf."""
 
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import date, timedelta
 from pathlib import Path
 from typing import Any
@@ -8,10 +9,12 @@ from typing import Any
 import pytest
 
 from app.domain.errors import FieldErrors
+from app.domain.plausible import NAMES
+from app.domain.roomlog.kinds import Swap
 from app.domain.roomlog.kinds.checklists import StepDone
 from app.domain.roomlog.kinds.incidents import TankHeld
 from app.domain.roomlog.kinds.inspections import InspectionOverruled, InspectionStarted
-from app.domain.roomlog.kinds.supplies import Item, StockReceived
+from app.domain.roomlog.kinds.supplies import Item, StockReceived, StockUsed
 from app.domain.roomlog.kinds.waste import Drum, DrumClosed, PickupShipped
 from app.services.acts.swaps.ticking import Doubtful, Said, tick
 from app.services.door import bring_in as record
@@ -282,6 +285,41 @@ def test_a_lot_of_another_purity_says_what_it_does_and_waits_for_a_lead(store: S
         run.tick(step, is_sure=True)
     run.complete()
     assert tank_row(store).fresh_purity_percent == pytest.approx(87.6)  # readings go on from it
+
+
+def test_a_program_fills_no_other_purity_without_a_lead_either(store: Store) -> None:
+    """By its label, by its lot, by the lot alone, or as the bath that it says at the end."""
+    weak = Item(at=START, item="weak", name="Weak IPA", category="solvent", unit="L",
+                solvent="isopropanol", purity_percent=95.0)  # fmt: skip
+    record(store, ROOM, [weak, StockReceived(at=START, item="weak", quantity=60, lot="W1")], NOW)
+    run = Run(store)
+    run.until_drained()
+    for step in ("inspect", "wipe", "refit"):
+        run.tick(step)
+    of_rinse = StockUsed(at=run.hand().at, by="Bot", item="weak", lot="W1", quantity=1.0,
+                         purpose="swap", tank="t1", swap=run.key)  # fmt: skip
+    enter(store, ROOM, [of_rinse], NOW, confirmed=NAMES)  # the rinse is not done: it may be of any
+    run.lead("rinse", "step")
+    used = replace(of_rinse, at=run.hand().at)
+
+    def tick_of(**said: Any) -> StepDone:
+        return StepDone(at=run.hand().at, by="Bot", swap=run.key, step="fill",
+                        answers={"filled_l": 39.0, **said})  # fmt: skip
+
+    sent = [tick_of(fresh_purity_percent=95.0), tick_of(fresh_purity_volume_percent=97.0),
+            tick_of(lot="weak|W1"), used]  # fmt: skip
+    for one in sent:
+        with pytest.raises(FieldErrors) as caught:
+            enter(store, ROOM, [one], NOW, confirmed=NAMES)
+        assert "a lead lets it pass" in " ".join(caught.value.by_field().values())
+    run.lead("fill", "purity", about="95 %")
+    enter(store, ROOM, [tick_of(lot="weak|W1")], NOW, confirmed=NAMES)
+    enter(store, ROOM, [replace(used, at=run.hand().at)], NOW, confirmed=NAMES)
+    bath = Swap(at=run.hand().at, by="Bot", tank="t1", swap=run.key, drained_l=39.0, filled_l=39.0,
+                solvent="isopropanol")  # fmt: skip
+    with pytest.raises(FieldErrors, match="80 % pure by mass"):
+        enter(store, ROOM, [replace(bath, fresh_purity_percent=80.0)], NOW, confirmed=NAMES)
+    enter(store, ROOM, [replace(bath, fresh_purity_percent=97.0)], NOW, confirmed=NAMES)
 
 
 def test_a_word_for_one_purity_is_none_for_another(store: Store) -> None:

@@ -1,6 +1,7 @@
 """A finding that nobody has dealt with stops refit and refill, on a page and for programs."""
 
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -9,7 +10,7 @@ from sqlmodel import Session
 from app.domain.checklists.filling import level_l, marks_of, target_l
 from app.domain.checklists.tank_contents import standing
 from app.domain.errors import FieldErrors
-from app.domain.roomlog.kinds.checklists import StepDone
+from app.domain.roomlog.kinds.checklists import StepDone, StepOverruled
 from app.domain.roomlog.kinds.incidents import TankHeld
 from app.domain.roomlog.kinds.inspections import (
     Component,
@@ -125,6 +126,37 @@ def test_a_word_from_before_a_finding_was_known_passes_nothing_however_early_its
         assert fill is not None
         shut = shut_before(session, room_id(store), run.state, fill)
     assert any("Seal weeps" in one.message for one in shut)
+
+
+@pytest.mark.parametrize(
+    "anew, stands",
+    [
+        ({"note": "Seen by two"}, True),
+        ({"by": "Wren Low"}, True),
+        ({"reason": "Seal burst"}, False),
+    ],
+    ids=["note", "name", "reason"],
+)
+def test_a_word_stays_when_a_note_of_the_finding_is_put_right_and_not_when_its_reason_is(
+    store: Store, anew: dict[str, str], stands: bool
+) -> None:
+    """Whoever read that the seal weeps said nothing of one that burst."""
+    run = drained(store)
+    run.tick("inspect")
+    run.tick("wipe")
+    held = TankHeld(at=run.hand().at, id="h1", by="Wren", tank="t1", reason="Seal weeps",
+                    cause="inspection", inspection="i1")  # fmt: skip
+    record(store, ROOM, [held], NOW)
+    word = StepOverruled(at=run.hand().at, by="Curlew", second="Dunlin", swap=run.key, step="fill",
+                         gate="inspection", reason="It drips into a tray")  # fmt: skip
+    record(store, ROOM, [word], NOW)
+    record(store, ROOM, [replace(held, id="h2", corrects="h1", **anew)], NOW)
+    record(store, ROOM, [replace(held, id="h3", corrects="h2", **anew)], NOW)
+    with Session(store.reader) as session:
+        fill = run.state.step("fill")
+        assert fill is not None
+        shut = shut_before(session, room_id(store), run.state, fill)
+    assert any("Seal" in one.message for one in shut) is not stands
 
 
 def test_a_program_meets_the_same_gate(store: Store) -> None:

@@ -1,5 +1,6 @@
 """The form of a pour: by scale, dip or volume; refused, asked about, stored."""
 
+import re
 from datetime import timedelta
 from typing import Any
 
@@ -102,6 +103,21 @@ def test_what_does_not_fit_is_said_and_nothing_is_stored(
     assert held(store).fillings == ()
 
 
+def test_wipes_and_solids_are_weighed_in_and_nothing_is_said_of_bungs(
+    client: Any, store: Any
+) -> None:
+    """What is read past here is read past where liquid flows."""
+    record(store, ROOM, [drum("d2", stream="wipes", name="B-1")], NOW)
+    page, of_liquid = (client.get(f"{WASTE}/drums/{key}/pour").text for key in ("d2", "d1"))
+    assert "Bond before you open the bung" in of_liquid
+    assert "Lead who agrees" in of_liquid
+    for words in ("Bond before", "dip stick", "through plastic"):
+        assert words not in page
+    needed = re.compile(r'name="mass_after_kg"[^>]* required')
+    assert needed.search(page)
+    assert not needed.search(of_liquid)
+
+
 def test_a_closed_drum_says_so(client: Any, store: Any) -> None:
     shut = DrumClosed(at=NOW - timedelta(hours=1), drum="d1", is_cool=True)
     record(store, ROOM, [shut], NOW)
@@ -154,3 +170,17 @@ def test_a_wrong_pour_is_corrected_through_the_log(client: Any, store: Any) -> N
     (fixed,) = held(store).fillings
     client.post(f"/rooms/{ROOM}/entries/{fixed.entry}/withdraw", data={"note": "Not done"})
     assert held(store).is_empty
+
+
+def test_a_correction_that_takes_the_month_over_its_limit_is_asked_about_on_its_page(
+    client: Any, store: Any
+) -> None:
+    record(store, ROOM, [pour(0.6, 90.0), pour(0.5, 10.0, id="p2")], NOW)
+    page = f"/rooms/{ROOM}/entries/p2/correct"
+    typed = {"volume_l": "60", "tank": "t1"}
+    asked = client.post(page, data=typed)
+    assert asked.status_code == 422
+    assert "of 100 kg: over the limit" in asked.text
+    assert held(store).volume_l == pytest.approx(100)
+    assert sure(client, page, typed).status_code == 200
+    assert held(store).volume_l == pytest.approx(150)
