@@ -490,6 +490,7 @@ def test_a_pour_corrected_after_the_close_is_in_the_record_of_the_swap(
     page = client.post(f"{SWAP}/complete", data=sent).text
     bath, into = figures(page)[0], figures(page)[-1]
     assert "changed since it was completed" not in page
+    assert re.search(r"<h1>Swap of T1, \w+ \d+ Mar 2026 ", page)  # a record on paper says its year
     with Session(store.reader) as session:
         rows = session.exec(select(EntryRow).where(EntryRow.kind == "pour")).all()
     first = entry_of(min(rows, key=lambda row: row.id or 0))
