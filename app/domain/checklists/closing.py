@@ -5,7 +5,8 @@ evaporated since the last level, dragged out beyond the estimate, or spilt. A ri
 shelf and goes into the drum, so that it stands on both sides.
 """
 
-from dataclasses import dataclass
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
 
 from app.domain.checklists.litres import Balance
 from app.domain.checklists.roles import RINSES
@@ -78,6 +79,30 @@ def reconcile(state: SwapState, heel_percent: float, tolerance_percent: float) -
         _tenth(_after(state, heel_percent, after_l + filled_l)), tolerance_l,
         None if clean_heel_l is None else _tenth(clean_heel_l), clean is not None and clean.is_seen,
     )  # fmt: skip
+
+
+def as_poured_now(state: SwapState) -> Balance | None:
+    """The balance of a completed swap with its pours as they stand by now; None before it is.
+
+    What was corrected, taken back or told since is more or less in the drum, and so much less or
+    more is lost.
+    """
+    balance = state.balance
+    if balance is None or not _made_pours(state, ("drain",)):
+        return balance
+    rinses = _made_pours(state, RINSES)
+    rinsed_l = sum(one.litres for one in state.pours if one.id in rinses)
+    out_l = sum(one.litres for one in state.pours) - rinsed_l
+    return replace(
+        balance, drained_l=_tenth(out_l), rinsed_l=_tenth(rinsed_l) if rinses else balance.rinsed_l,
+        loss_l=_tenth(balance.loss_l - (out_l - balance.drained_l)),
+    )  # fmt: skip
+
+
+def _made_pours(state: SwapState, roles: Iterable[str]) -> set[str]:
+    """The ids of what the steps of some roles wrote."""
+    ticks = (state.tick(step.key) for role in roles for step in state.with_role(role))
+    return {uid for tick in ticks if tick is not None for uid in tick.wrote}
 
 
 def _after(state: SwapState, heel_percent: float, made_l: float) -> float:

@@ -53,6 +53,18 @@ def blocks(state: SwapState, step: Step, inspection: str = "") -> tuple[Block, .
     return tuple(one for one in found if state.overrule(step.key, one.gate) is None)
 
 
+def may_flow(state: SwapState, tank: str) -> Step | None:
+    """The step by which a tank's liquid may be on its way out though nobody has ticked it: all that
+    it waits for is done. None while a gate is shut, once it is ticked, and of another tank."""
+    if tank not in (state.tank, state.from_tank):
+        return None
+    role = "drain" if tank == state.tank else "move"
+    step = next((one for one in state.with_role(role) if state.tick(one.key) is None), None)
+    if step is None or any(one.gate != "contents" for one in blocks(state, step)):
+        return None
+    return step
+
+
 def _running(state: SwapState) -> list[Block]:
     """That the bath was restarted: its lock came off, and no isolation from before it counts."""
     return [

@@ -185,6 +185,8 @@ def _as_said(
     if said.left_l is not None:
         litres = said.left_l
     elif said.found == "as_before":
+        if level is None:
+            return None  # nothing was moved: its estimate goes on
         litres = before_l(state, said.tank)
     elif said.found == "empty":
         emptied = DRAINED if said.tank == state.tank else MOVED

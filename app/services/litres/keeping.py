@@ -32,7 +32,7 @@ from app.store.tables import RoomRow
 
 LITRES: Key = ("", "")
 """The one state: a litre goes from any account to any other."""
-VERSION = "3"
+VERSION = "4"
 """Another one where the state looks otherwise, or acts are posted otherwise."""
 KINDS = sorted(kind.kind for kind in POSTINGS)
 POSTED: Any = LitresPostingRow.__table__  # type: ignore[attr-defined]

@@ -56,10 +56,12 @@ class Recalled:
     """The answer.
 
     Attributes:
+        lots: the one touched last in front; `more` is how many others there are.
         is_behind: what was brought in is still being worked out: baths may be missing.
     """
 
     lots: tuple[RecalledLot, ...]
+    more: int = 0
     is_behind: bool = False
 
 
@@ -72,15 +74,21 @@ class _Fill:
     since_us: int
 
 
-def recall(session: Session, room: RoomRow, asked: Recall) -> Recalled:
-    """The part lots that touched what is asked for, each with when and why."""
+def recall(session: Session, room: RoomRow, asked: Recall, most: int | None = None) -> Recalled:
+    """The part lots that touched what is asked for, each with when and why.
+
+    Args:
+        most: lots that are told, those touched last; of the others nothing more is read. None tells
+            all.
+    """
     look = _Look(session, room, asked)
     found: list[Touch] = []
     for reason, touches in look.by_reason().items():
         if reason in asked.reasons:
             found += touches()
-    lots = _with_decisions(session, room.id or 0, by_lot(found))
-    return Recalled(tuple(lots), session.get(BehindRow, room.id) is not None)
+    lots = by_lot(found)
+    told = _with_decisions(session, room.id or 0, lots[:most])
+    return Recalled(tuple(told), len(lots) - len(told), session.get(BehindRow, room.id) is not None)
 
 
 @dataclass(frozen=True)

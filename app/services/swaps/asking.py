@@ -6,6 +6,7 @@ from datetime import datetime
 
 from sqlmodel import Session
 
+from app.domain.checklists.gates import may_flow
 from app.domain.checklists.run import SwapState
 from app.domain.checklists.tank_contents import (
     FILLED,
@@ -35,6 +36,8 @@ class Asked:
         before_l: what it held as the swap began; `stands` what its steps say is there now.
         out_l: drained into drums, or moved away; `drums` names those it went into.
         heel_l: what it keeps when it is empty.
+        unticked: the step by which its liquid may have been moved though nobody has ticked it;
+            empty where the steps say what was moved.
     """
 
     tank: str
@@ -46,6 +49,7 @@ class Asked:
     out_l: float
     heel_l: float
     drums: str = ""
+    unticked: str = ""
 
     @property
     def is_filled(self) -> bool:
@@ -54,14 +58,21 @@ class Asked:
 
 
 def asked_of(session: Session, room_id: int, state: SwapState) -> list[Asked]:
-    """The tanks whose liquid the swap has moved: all while it is under way, those that nobody has
-    said anything of once it was given up. The drained one stands first."""
+    """The tanks whose liquid the swap has moved, or may have: somebody may stop in the middle of a
+    drain that nobody has ticked. All while it is under way, those that nobody has said anything of
+    once it was given up. The drained one stands first."""
     heel_percent = site(session, room_id).heel_percent
     found = []
     for tank, prefix in ((state.tank, ""), (state.from_tank, "clean_")):
-        stands = standing(state, tank, heel_percent) if tank else None
-        if tank is None or stands is None:
+        if tank is None or (state.end and tank not in state.asks):
             continue
+        stands, unticked = standing(state, tank, heel_percent), ""
+        if stands is None:
+            step, began_at = may_flow(state, tank), state.started_at
+            if step is None or began_at is None:
+                continue
+            stands = Standing(before_l(state, tank), False, "", began_at)
+            unticked = step.key
         row = session.get(TankRow, (room_id, tank))
         is_dirty = tank == state.tank
         out_l = drained_l(state) if is_dirty else state.amount_l("move", "moved_l")
@@ -69,7 +80,7 @@ def asked_of(session: Session, room_id: int, state: SwapState) -> list[Asked]:
             Asked(
                 tank, f"{row.place} {row.name}" if row else tank, prefix, before_l(state, tank),
                 capacity_l(state, tank), stands, out_l, empty_l(state, tank, heel_percent),
-                _drums(session, room_id, state) if is_dirty else "",
+                _drums(session, room_id, state) if is_dirty else "", unticked,
             )
         )  # fmt: skip
     return found
@@ -96,10 +107,18 @@ def with_question(session: Session, room_id: int, entries: Iterable[Entry]) -> l
     found = list(entries)
     for one in tuple(found):
         if isinstance(one, TankHeld):
-            state = swap_that_moved(session, room_id, one.tank)
+            state = _that_asks_at_a_hold(session, room_id, one.tank)
             if state is not None and one.tank not in state.asks:
                 found.append(question(state, one.tank, one.at, one.by))
     return found
+
+
+def _that_asks_at_a_hold(session: Session, room_id: int, tank: str) -> SwapState | None:
+    """The swap under way that has moved a tank's liquid, or may be about it."""
+    if (moved := swap_that_moved(session, room_id, tank)) is not None:
+        return moved
+    found: Iterable[SwapState] = things(session, room_id, SWAP, only_open=True).values()
+    return next((one for one in found if one.is_open and may_flow(one, tank)), None)
 
 
 def question(state: SwapState, tank: str, at: datetime, by: str) -> TankContents:

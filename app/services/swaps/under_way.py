@@ -8,6 +8,7 @@ from zoneinfo import ZoneInfo
 from sqlmodel import Session, col, select
 
 from app.domain.calendar_words import moment_words
+from app.domain.checklists.gates import may_flow
 from app.domain.checklists.run import SwapState
 from app.domain.checklists.tank_contents import standing
 from app.domain.errors import Conflict, NotFound
@@ -89,12 +90,13 @@ def withdrawals(session: Session, room_id: int, ids: Sequence[str], hand: Hand) 
 
 
 def questions_again(state: SwapState, at: datetime, by: str) -> list[Entry]:
-    """What is in the tanks that a swap has emptied or filled, asked as it is under way again."""
+    """What is in the tanks that a swap has emptied or filled, or may have, asked as it is under way
+    again."""
     open_again = replace(state, end="", said=())
     return [
         question(state, tank, at, by)
         for tank in filter(None, (state.tank, state.from_tank))
-        if standing(open_again, tank, 0.0) is not None
+        if standing(open_again, tank, 0.0) is not None or may_flow(open_again, tank)
     ]
 
 

@@ -35,15 +35,13 @@ def recall_page(visit: VisitDep) -> Response:
     values, errors, asked = _read(visit)
     found: Recalled | None = None
     if asked is not None and not errors:
-        found = recall(visit.session, visit.room, asked)
+        found = recall(visit.session, visit.room, asked, SHOWN)
     context: dict[str, Any] = {
         "form": FormState(values, errors),
         "reasons": [(reason, LABELS[reason]) for reason in REASONS if reason not in OF_A_LOT],
         "chosen": visit.request.query_params.getlist("reason"),
         "labels": LABELS,
         "found": found,
-        "shown": found.lots[:SHOWN] if found else (),
-        "more": max(len(found.lots) - SHOWN, 0) if found else 0,
         "file": f"{visit.address('lots', 'recall.csv')}?{_query(visit)}",
         "tank_names": queries.tank_names(visit.session, visit.room_id),
         "station_names": {one.key: one.name for one in stations(visit.session, visit.room_id)},

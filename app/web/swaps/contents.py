@@ -14,6 +14,7 @@ from app.domain.roomlog.kinds import Removal, SwapAbandoned
 from app.services import door
 from app.services.acts.swaps import contents
 from app.services.acts.swaps.contents import AS_BEFORE, EMPTY, LATER, NEW, PARTLY, Answer
+from app.services.swaps.amounts import NEARLY_EMPTY
 from app.services.swaps.asking import Asked, asked_of, swap_that_asks, swap_that_moved
 from app.services.swaps.under_way import open_swap
 from app.store import queries
@@ -30,6 +31,12 @@ router = APIRouter(prefix="/rooms/{room}/tanks/{tank}")
 PAGE = "swaps/contents.html"
 LITRES = FieldSpec("number", "Litres in the tank", "L", 0.0, 20_000.0)
 ASK, PAUSE, GIVE_UP = "ask", "pause", "give-up"
+FIRST = (
+    ("drain", ("Part of the bath in the drum already?", "Enter the drain first", "what went in")),
+    ("move", ("Part of the clean bath moved already?", "Enter the move first", "its litres")),
+    ("fill", ("Fresh solvent already in the tank?", "Enter the fill first", "its litres and lot")),
+)
+"""What may have moved before its step is ticked: the question, the way, what is entered there."""
 
 
 @router.get("/contents")
@@ -146,13 +153,19 @@ def choices(visit: Visit, asked: Asked) -> list[tuple[str, str]]:
             (NEW, f"The new bath: {volume(asked.stands.litres, room)}"), (PARTLY, partly),
             (EMPTY, "Empty"), (LATER, later),
         ]  # fmt: skip
-    left = f"Empty: {volume(asked.heel_l, room)} left"
+    if asked.unticked:
+        as_before = f"As before, nothing taken out: about {volume(asked.before_l, room)}"
+        return [(AS_BEFORE, as_before), (PARTLY, partly), (EMPTY, "Empty"), (LATER, later)]
+    is_empty = asked.heel_l <= NEARLY_EMPTY * asked.capacity_l
+    left = f"{'Empty' if is_empty else 'As entered'}: {volume(asked.heel_l, room)} left"
     return [(EMPTY, left), (PARTLY, partly), (AS_BEFORE, as_before), (LATER, later)]
 
 
 def hint(visit: Visit, asked: Asked) -> str:
     """What the steps say of a tank, in a sentence."""
     room = visit.room
+    if asked.unticked:
+        return "According to the steps, nothing was taken out."
     if asked.is_filled:
         return f"According to the steps, {volume(asked.stands.litres, room)} is in it."
     went = f"went into {asked.drums}" if asked.drums else "were taken out"
@@ -160,10 +173,10 @@ def hint(visit: Visit, asked: Asked) -> str:
     return f"According to the steps, {share} {went}."
 
 
-def _fill_first(visit: Visit, state: SwapState) -> str:
-    """Key of the step by which fresh solvent that is in already is entered; empty where it is not
-    that step's turn, or it is done."""
-    steps = state.with_role("fill") if state.is_open and state.filled_tank == state.tank else ()
+def _first(visit: Visit, state: SwapState, role: str) -> str:
+    """Key of the step by which liquid that has moved already is entered; empty where it is not that
+    step's turn, or it is done."""
+    steps = state.with_role(role) if state.is_open else ()
     ready = (
         one for one in steps if state.tick(one.key) is None and not shut_gates(visit, state, one)
     )
@@ -177,7 +190,7 @@ def _page(
     context: dict[str, Any] = {
         "tank": visit.tank(tank),
         "state": state,
-        "fill": _fill_first(visit, state),
+        "first": [(one, words) for role, words in FIRST if (one := _first(visit, state, role))],
         "view": view,
         "asked": [(one, hint(visit, one), choices(visit, one)) for one in asked],
         "unit": unit_label(LITRES, visit.room),

@@ -6,6 +6,7 @@ from datetime import datetime
 from typing import Any
 
 from app.domain.checklists.filling import fill_target_l
+from app.domain.checklists.gates import may_flow
 from app.domain.checklists.pairs import saving
 from app.domain.checklists.run import SwapState, Tick, steps_for
 from app.domain.checklists.tank_contents import LONG_STOP, last_act_at, moved_liquid
@@ -79,7 +80,7 @@ def shared_context(visit: Visit, tank: str, state: SwapState) -> dict[str, Any]:
         "state": state,
         "contents": visit.address("tanks", tank, "contents"),
         "is_spoiled": bool(spoiled_by(visit.session, visit.room, state.tank)),
-        "has_moved": moved_liquid(state),
+        "may_have_moved": _may_have_moved(state),
         "idle": _idle_since(visit, state),
         "done": done,
         "people": queries.people(visit.session, visit.room_id),
@@ -88,10 +89,15 @@ def shared_context(visit: Visit, tank: str, state: SwapState) -> dict[str, Any]:
 
 
 def _idle_since(visit: Visit, state: SwapState) -> datetime | None:
-    """Since when nothing was ticked or said, where that is long and liquid was moved before."""
+    """Since when nothing was ticked or said, where that is long and liquid may have moved."""
     last = last_act_at(state)
     is_long = last is not None and visit.now - last > LONG_STOP
-    return last if is_long and moved_liquid(state) else None
+    return last if is_long and _may_have_moved(state) else None
+
+
+def _may_have_moved(state: SwapState) -> bool:
+    """Its liquid was moved, or all that a drain waits for is done."""
+    return moved_liquid(state) or may_flow(state, state.tank) is not None
 
 
 def page_of_step(

@@ -7,6 +7,8 @@ from typing import Any
 from fastapi import APIRouter
 from starlette.responses import RedirectResponse, Response
 
+from app.domain.checklists.closing import as_poured_now
+from app.domain.checklists.litres import Balance
 from app.domain.checklists.roles import PAIR_ONLY
 from app.domain.checklists.run import SwapState, Tick, steps_for
 from app.domain.checklists.template import Step
@@ -24,7 +26,7 @@ from app.store.things import book
 from app.web.deps import Visit, VisitDep
 from app.web.forms import unit_label
 from app.web.swaps.answers import answered
-from app.web.swaps.balancing import accounts_of
+from app.web.swaps.balancing import LEAST_L, accounts_of
 from app.web.swaps.contexts import names_of, swap_address, tank_of
 from app.web.swaps.forms import fields_of
 from app.web.swaps.labelled import photos_of_looks, photos_of_step
@@ -81,10 +83,11 @@ def record(visit: VisitDep, tank: str, swap: str = "") -> Response:
         return visit.page("swaps/records.html", context | {"past": past})
     state = swap_state(visit.session, visit.room_id, swap)
     rows = book(visit.session, visit.room_id, SWAP, swap, HISTORY)
-    balance, names = state.balance, names_of(visit, state)
+    balance, names = as_poured_now(state), names_of(visit, state)
     context |= {
         "state": state,
         "accounts": accounts_of(state, balance, names, visit.room) if balance else [],
+        "said_l": _said_l(state, balance),
         "rail": rail(state),
         "answers": {step.key: answered(visit, step, state.tick(step.key)) for step in state.steps},
         "history": [_line(row) for row in reversed(rows)],
@@ -120,6 +123,15 @@ def step_photo(
     context = {"tank": tank_of(visit, tank), "base": swap_address(visit, tank),
                "state": state, "taken": taken}  # fmt: skip
     return visit.page("swaps/photo.html", context)
+
+
+def _said_l(state: SwapState, balance: Balance | None) -> float | None:
+    """What was in the drum as the swap was completed, litres; None where that still holds."""
+    then = state.balance
+    if then is None or balance is None:
+        return None
+    then_l, now_l = (one.drained_l + one.rinsed_l for one in (then, balance))
+    return None if abs(then_l - now_l) < LEAST_L else then_l
 
 
 def _looks(visit: Visit, state: SwapState, step: Step) -> list[PaperLine]:

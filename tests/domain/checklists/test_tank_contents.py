@@ -6,6 +6,7 @@ from typing import Any
 import pytest
 
 from app.domain.checklists.closing import reconcile
+from app.domain.checklists.gates import may_flow
 from app.domain.checklists.tank_contents import (
     drained_l,
     heel,
@@ -152,3 +153,43 @@ def test_a_clean_bath_that_was_moved_away_is_empty() -> None:
     left = left_in_clean(swap(*entries), 2)
     assert left is not None
     assert left.litres == pytest.approx(0.1)
+
+
+READY = ("protect", "isolate", "choose_drum", "bond")
+
+
+def test_a_bath_may_be_flowing_once_all_that_its_drain_waits_for_is_done() -> None:
+    ready = [done(key) for key in READY]
+    for key in READY:
+        rest = [one for one in ready if one.step != key]
+        assert may_flow(swap(opened(), *rest), "t1") is None, key
+    step = may_flow(swap(opened(), *ready), "t1")
+    assert step is not None
+    assert step.role == "drain"
+    assert may_flow(swap(opened(), *ready), "t2") is None
+    assert may_flow(swap(opened(), *ready, done("drain", 20, drained_l=36.5)), "t1") is None
+
+
+def test_a_question_does_not_stop_a_bath_from_flowing() -> None:
+    state = swap(opened(), *(done(key) for key in READY), contents("asked", 20))
+    assert state.asks == ("t1",)
+    assert may_flow(state, "t1") is not None
+
+
+def test_of_a_pair_the_clean_bath_may_be_flowing_once_it_may_be_moved() -> None:
+    keys = (*READY, "isolate_clean", "inspect", "refit")
+    before = [opened(**PAIR), *(done(key) for key in keys)]
+    assert may_flow(swap(*before), "t2") is None
+    step = may_flow(swap(*before, done("drain", 20, drained_l=36.5)), "t2")
+    assert step is not None
+    assert step.role == "move"
+    moved = done("move_clean", 30, moved_l=38.0)
+    assert may_flow(swap(*before, done("drain", 20, drained_l=36.5), moved), "t2") is None
+
+
+def test_as_before_of_a_bath_that_nothing_moved_leaves_its_estimate_alone() -> None:
+    """A word that part of it is gone sets the level, and one that it is not sets it back."""
+    assert litres(opened(), contents("as_before", 20)) is None
+    part = contents("partly", 20, left_l=16.0)
+    assert litres(opened(), part) == pytest.approx(16.0)
+    assert litres(opened(), part, contents("as_before", 30)) == pytest.approx(38.0)

@@ -261,6 +261,25 @@ def test_each_lot_says_whether_it_was_released(store: Store) -> None:
     assert found == {"open": ("open", ""), "out": ("released", "Ada"), "kept": ("rejected", "Wren")}
 
 
+def test_those_touched_last_are_told_and_the_others_counted(store: Store) -> None:
+    """Whether a lot was released is read of those that are told alone."""
+    bring_in(store, ROOM, [tank("hot", saturation_percent=15.0)], NOW)
+    out = PartLotReleased(
+        at=at(1), lot="lot-1", lead="Ada", accepted="bath over limit", reason="No"
+    )
+    bring_in(store, ROOM, [*(washed(5 - n, "hot", f"lot-{n}") for n in range(4)), out], NOW)
+    with Session(store.reader) as session:
+        wanted = Recall(frozenset([LIMIT]), at(30), NOW)
+        room = find_room(session, ROOM)
+        some, all_ = recall(session, room, wanted, 3), recall(session, room, wanted)
+        more = recall(session, room, wanted, 9)
+    assert [one.lot for one in some.lots] == ["lot-3", "lot-2", "lot-1"]
+    assert [one.standing for one in some.lots] == ["open", "open", "released"]
+    assert (some.more, all_.more, more.more) == (1, 0, 0)
+    assert all_.lots[:3] == some.lots
+    assert more == all_
+
+
 def test_two_rooms_with_the_same_lot_are_two_lots(store: Store) -> None:
     add_room(store, RoomForm(name="Other room", key="other"), NOW)
     resin = Resin(at=START, id="r9", resin="slate", name="Slate", density_g_ml=1.12)

@@ -268,3 +268,45 @@ def test_a_given_up_swap_with_more_in_its_tank_than_was_left_points_to_the_top_u
     asked = drained.post(f"{TANK}/contents", data={"by": "Wren", "found": "partly",
                                                    "left_l": "20.5"})  # fmt: skip
     assert "choose Empty here and then log it as a top-up" in asked.text
+
+
+def test_given_up_at_the_drain_it_asks_what_is_in_the_tank_and_offers_the_drain(
+    client: TestClient, store: Store
+) -> None:
+    client.post(f"{SWAP}/start", data={"by": "Wren"})
+    for step in ("prepare", "protect", "isolate"):
+        tick(client, step)
+    tick(client, "choose_drum", drum="d1")
+    assert "Nothing has been drained yet" in client.get(f"{SWAP}?view=problem").text
+    tick(client, "bond")
+    problem = client.get(f"{SWAP}?view=problem").text
+    assert f"{TANK}/contents?view=give-up" in problem
+    assert f"{TANK}/contents?view=pause" in problem
+    page = client.get(f"{TANK}/contents?view=give-up").text
+    assert "According to the steps, nothing was taken out." in page
+    assert "As before, nothing taken out: about 3" in page
+    assert f'href="{SWAP}?step=drain">Enter the drain first' in page
+    assert client.post(f"{SWAP}/abandon", data={"by": "Wren"}).status_code == 422
+    assert "swap_abandoned" not in kinds(store)
+    tick(client, "drain", drained_l="20", heel_l="19.5")
+    page = client.get(f"{TANK}/contents?view=give-up").text
+    assert "As entered: 19.5 L left" in page
+    assert "Enter the drain first" not in page
+    client.post(f"{SWAP}/abandon", data={"by": "Wren", "found": "empty"})
+    assert litres(client) == pytest.approx(19.5, abs=0.01)
+    with Session(store.reader) as session:
+        assert book_of(session, find_room(session, ROOM), NOW + timedelta(hours=1)).apart == ()
+
+
+def test_a_swap_given_up_before_anything_flowed_asks_for_one_touch(client: TestClient) -> None:
+    client.post(f"{SWAP}/start", data={"by": "Wren"})
+    for step in ("prepare", "protect", "isolate"):
+        tick(client, step)
+    tick(client, "choose_drum", drum="d1")
+    tick(client, "bond")
+    before_l = litres(client)
+    done = client.post(f"{SWAP}/abandon", data={"by": "Wren", "found": "as_before"})
+    assert done.status_code == 200
+    assert litres(client) == pytest.approx(before_l, abs=0.01)
+    wash_ = {"resin": "slate", "parts": "3", "by": "Wren"}
+    assert client.post(f"{TANK}/log/wash", data=wash_).status_code == 200

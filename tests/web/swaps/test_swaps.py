@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import date, timedelta
 from pathlib import Path
 
@@ -474,6 +475,34 @@ def figures(page: str) -> list[list[tuple[str, str, float]]]:
         for part in table.split("<tbody>")[1:]
     ]
     return [[(sign, label, float(litres)) for label, sign, litres in one] for one in rows]
+
+
+def test_a_pour_corrected_after_the_close_is_in_the_record_of_the_swap(
+    client: TestClient, store: Store
+) -> None:
+    """Drum, book of litres and the printed record name the same litres."""
+    client.post(f"{SWAP}/start", data={"by": "Wren"})
+    until_done(client)
+    page = client.get(SWAP + "?view=close").text
+    key = re.search(r'name="swap" value="([^"]+)"', page)
+    assert key is not None
+    sent = {"swap": key[1], "by": "Wren", "note": "Fine"}
+    page = client.post(f"{SWAP}/complete", data=sent).text
+    bath, into = figures(page)[0], figures(page)[-1]
+    assert "changed since it was completed" not in page
+    assert re.search(r"<h1>Swap of T1, \w+ \d+ Mar 2026 ", page)  # a record on paper says its year
+    with Session(store.reader) as session:
+        rows = session.exec(select(EntryRow).where(EntryRow.kind == "pour")).all()
+    first = entry_of(min(rows, key=lambda row: row.id or 0))
+    assert isinstance(first, Pour)
+    less = replace(first, id="", corrects=first.id, volume_l=first.volume_l - 1.5)
+    record(store, ROOM, [less], NOW + timedelta(hours=1))
+    page = client.get(f"{SWAP}/record?swap={key[1]}").text
+    now, drum = figures(page)[0], figures(page)[-1]
+    assert f"changed since it was completed: {into[-1][2]:.1f} L in the drum then" in page
+    assert now[1][2] == pytest.approx(bath[1][2] - 1.5)
+    assert drum[-1][2] == pytest.approx(into[-1][2] - 1.5)
+    assert (now[0], now[2]) == (bath[0], bath[2])
 
 
 @pytest.mark.parametrize("is_pair", [False, True])

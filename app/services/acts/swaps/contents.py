@@ -219,7 +219,12 @@ def _no_part(asked: Asked, left_l: float | None) -> str:
 def _fresh_too(asked: Asked, said: Answer, *, is_open: bool) -> str:
     """What to do where more is in a drained tank than its old bath can have left: most likely the
     fill had begun, and its litres are still on the shelf in the books."""
-    if said.found != PARTLY or asked.is_filled or (said.left_l or 0.0) <= asked.heel_l:
+    if (
+        said.found != PARTLY
+        or asked.is_filled
+        or asked.unticked
+        or (said.left_l or 0.0) <= asked.heel_l
+    ):
         return ""
     if (said.left_l or 0.0) <= asked.before_l - asked.out_l:
         return ""
@@ -234,7 +239,7 @@ def _doubt(row: RoomRow, asked: Asked, said: Answer, tolerance_percent: float) -
     def words(volume_l: float) -> str:
         return volume_words(volume_l, row.volume_unit)
 
-    if said.found in (LATER, NEW):
+    if said.found in (LATER, NEW) or (said.found == AS_BEFORE and asked.unticked):
         return ""
     where = f"are in {asked.drums}" if asked.drums else "were taken out"
     if said.found == AS_BEFORE:
@@ -250,6 +255,12 @@ def _doubt(row: RoomRow, asked: Asked, said: Answer, tolerance_percent: float) -
         expected_l, rest = max(0.0, asked.before_l - asked.out_l), "leaves"
     if abs(left_l - expected_l) <= tolerance_l:
         return ""
+    if asked.unticked:
+        return (
+            f"{asked.name} held about {words(asked.before_l)} and its steps say that nothing was "
+            f"taken out, but you say {words(left_l)}. Is that right? Enter what went into a drum "
+            "on the drum's page."
+        )
     if asked.is_filled:
         return (
             f"{words(asked.stands.litres)} should be in {asked.name} after the steps of this "
