@@ -136,7 +136,8 @@ def test_the_days_now_are_those_of_the_forecast() -> None:
     now = START + 9.2 * DAY
     (worth,) = worth_of_readings(room, room.belief("alder", now), np.random.default_rng(6))
     days = np.sort(np.minimum(passing_days(room, "alder", now, np.random.default_rng(6)), 365))
-    assert worth.now_days == pytest.approx(days[1800] - days[200], abs=0.5)
+    # Within a path: a night lies between some.
+    assert worth.now_days == pytest.approx(days[1800] - days[200], abs=0.7)
 
 
 @pytest.mark.parametrize(

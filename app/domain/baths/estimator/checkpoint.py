@@ -25,7 +25,7 @@ from app.domain.instruments import Baseline, CalibrationPoint
 from app.domain.meters.book import Certificate
 from app.domain.roomlog.kinds import PlannedWash
 
-MAGIC = b"BKFI"
+MAGIC = b"BKFJ"
 PLAN_FIELDS = ("id", "tank", "resin", "parts", "area_cm2", "mass_g", "plan")
 CERTIFIED_DAYS = ("since_at", "calibrated_on", "due_on")
 PAIRS = ("density_reading", "residue_reading", "index_reading")

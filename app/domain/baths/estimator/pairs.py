@@ -4,12 +4,14 @@ import math
 from collections.abc import Sequence
 from typing import Any
 
+import numpy as np
+
 from app.domain.baths.estimator import rinses
-from app.domain.baths.estimator.bath import NEVER, PAIR, Bath, Joint
+from app.domain.baths.estimator.bath import NEVER, PAIR, RESIN, SWAP, Bath, Joint
 from app.domain.baths.estimator.facts import TankFacts
 from app.domain.baths.estimator.rinses import Feed
 from app.domain.baths.estimator.roomstate import RoomState, day_of
-from app.domain.baths.estimator.transitions import Liquid, Load
+from app.domain.baths.estimator.transitions import Liquid, Load, scale
 from app.domain.roomlog.kinds import TankChange, Wash
 
 RINSED_WITHIN_DAYS = 2 / 24
@@ -21,6 +23,7 @@ LONE_SHARE_UNTOLD = 0.2  # as many as washes that nobody logged
 FEWEST_WASHES = 10
 FEWEST_FOLLOWED = 5
 LIKELY = 0.5
+CHANGED_ALONG, KEPT_OF_CLEAN = 0.45, 0.15  # from memory
 ORDER, TIMES, GRAMS, READINGS = range(4)  # of what is kept of each tank in `followed`
 
 
@@ -198,6 +201,25 @@ def forget_feed(room: RoomState, tank: str) -> None:
     if clean in room.tanks:
         room.tanks[clean].fed_at = None
         room.stored.pop(clean, None)
+
+
+def doubt_clean(room: RoomState, tank: str, day: float) -> None:
+    """A reading has shown on this day that a dirty bath was changed and nobody logged it: its clean
+    bath may have been changed along, moved into it or not, and holds next to nothing then."""
+    found_on, clean = room.baths[tank].found_on[:, SWAP], room.tanks[tank].pair
+    if clean not in room.baths or room.baths[tank].weight @ (found_on == day) <= LIKELY:
+        return
+    bath = room.baths[clean]
+    if bath.found_on[:, SWAP].max() > NEVER:
+        return
+    forget_feed(room, tank)
+    count = len(bath.weight)
+    bath.split(CHANGED_ALONG, SWAP)
+    kept = np.repeat([1.0, KEPT_OF_CLEAN], count)
+    resin_g = bath.means(bath.joint(room.shared))[:, RESIN]
+    scale(bath, slice(RESIN, RESIN + 1), kept)
+    bath.spread[count:, RESIN, RESIN] += (KEPT_OF_CLEAN * resin_g[count:]) ** 2
+    room.stored.pop(clean, None)
 
 
 def rinse(

@@ -31,7 +31,7 @@ OUTLYING_SD = 4.0
 MOST_FORESEEN = 0.75  # of what was missed, squared
 ROOM_BIAS = "hydrometer"  # the slow error that the baths of a room share
 OFF_PERCENT = 0.5  # beyond it an instrument is called off
-OFF_ABOVE = 0.9
+OFF_ABOVE, OFF_UNTIL = 0.9, 0.5
 FEWEST_TANKS = 2
 MOVED_PERCENT = 0.5  # what was dismissed is said again where the bias has moved so far
 
@@ -62,6 +62,7 @@ class Kept:
         first_on, last_on: days since 1970.
         off_on: since when the bias is sure to lie on its side of nothing; None while it does not.
         dismissed_percent: the bias at which a person left it as it is.
+        is_called_off: it was called off, and its bias has been likely beyond what is usual since.
     """
 
     readings: int = 0
@@ -73,6 +74,7 @@ class Kept:
     last_on: float | None = None
     off_on: float | None = None
     dismissed_percent: float | None = None
+    is_called_off: bool = False
 
     def take(self, day: float, missed: Missed, slip: float) -> None:
         """A reading: on which day, how far it lay from what was foretold, its chance of a slip."""
@@ -128,6 +130,8 @@ def note(
     bias = bias_of(room, channel, tank, facts)
     if bias is not None:
         kept.watch(day, *bias)
+    if channel == ROOM_BIAS:
+        kept.is_called_off = bool(_tanks_off(room, kept, day))
 
 
 def bias_of(
@@ -151,24 +155,44 @@ def off_chance(room: RoomState) -> float:
 
 
 def tanks_off(room: RoomState, day: float) -> tuple[str, ...]:
-    """The tanks whose late readings that bias explains; none unless it explains several at once."""
-    mean = float(room.shared.mean[HYDROMETER])
+    """The tanks whose late readings that bias explains; none unless it explains several at once.
+
+    What was called off stays so while that is likelier than not: a fill that was not read yet, or
+    one reading, says nothing against it.
+    """
     kept = room.passports.get(ROOM_BIAS)
-    if kept is None or abs(mean) < OFF_PERCENT or off_chance(room) <= OFF_ABOVE:
+    if kept is None:
         return ()
+    mean = float(room.shared.mean[HYDROMETER])
     if kept.dismissed_percent is not None and abs(mean - kept.dismissed_percent) < MOVED_PERCENT:
         return ()
-    found = tuple(tank for tank, facts in room.tanks.items() if _is_explained(facts, mean, day))
+    return _tanks_off(room, kept, day)
+
+
+def _tanks_off(room: RoomState, kept: Kept, day: float) -> tuple[str, ...]:
+    mean, least = float(room.shared.mean[HYDROMETER]), OFF_ABOVE
+    if kept.is_called_off:
+        least = OFF_UNTIL
+    if off_chance(room) <= least:
+        return ()
+    found = tuple(
+        tank
+        for tank, facts in room.tanks.items()
+        if _is_explained(facts, mean, day, kept.is_called_off)
+    )
     return found if len(found) >= FEWEST_TANKS else ()
 
 
-def _is_explained(facts: TankFacts, mean: float, day: float) -> bool:
+def _is_explained(facts: TankFacts, mean: float, day: float, is_called_off: bool) -> bool:
     off = [
         one[PERCENT] - one[BEFORE]
         for one in facts.recent
         if one[CHANNEL] == ROOM_BIAS and day - one[DAY] <= REMEMBERED_DAYS
     ]
-    return bool(off) and sum(off) / len(off) / mean > 0.5
+    if not off:
+        return is_called_off and facts.last_reading_at is not None and not facts.is_retired
+    explained = float(sum(off)) / len(off) / mean
+    return explained > (0.0 if is_called_off else 0.5)
 
 
 def passports(room: RoomState) -> tuple[Passport, ...]:

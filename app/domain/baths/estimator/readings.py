@@ -52,6 +52,7 @@ class Sighting:
             silent on days with usual work.
         wet_chance, off_chance: that the solvent is wetter, or the instrument further off, than
             usual.
+        unexplained_chance: of which a share is right though nothing that the log tells explains it.
         jump_percent: what washes that nobody logged would have added, mass percent.
         is_first: of its fill; what it shows above the estimate was in the fill, not washed in.
         swapped: what the bath would be after a swap that nobody logged.
@@ -71,6 +72,7 @@ class Sighting:
     silence_chance: Array
     wet_chance: float
     off_chance: float
+    unexplained_chance: float
     jump_percent: float
     is_first: bool
     swapped: "Swapped"
@@ -172,6 +174,7 @@ def _explained(before: _Branches, sighting: Sighting, settings: Settings) -> _Br
     if sighting.off_chance > 0:
         ln_chance = np.full_like(jump, math.log(sighting.off_chance))
         others.append(_updated(_off(before, settings), sighting, ln_chance))
+    others.append(_unexplained(before, sighting, settings))
     usual = _updated(before, sighting, np.log(right))
     return _heaviest(usual.joined(others), settings)
 
@@ -293,6 +296,46 @@ def _off(before: _Branches, settings: Settings) -> _Branches:
     every = before.take(np.arange(len(before.ln_weight)))
     every.covariance[:, HYDROMETER, HYDROMETER] += settings.hydrometer_off_sd_percent**2
     return every
+
+
+def _unexplained(before: _Branches, sighting: Sighting, settings: Settings) -> _Branches:
+    """The reading is right and the log cannot tell why: the bath holds what it shows, whatever that
+    is, and what came in before tells nothing of the carry-in any more.
+
+    Less than was thought: some of it was changed for fresh solvent. More: resin came in.
+    """
+    said = _look(before, sighting)[2]
+    state = before.offset + (before.slope @ before.mean[:, :, None])[:, :, 0]
+    held = saturation_percent(state)
+    percent = np.clip(held + sighting.percent - said, 0.0, MOST_PERCENT)
+    is_less = percent < held
+    every = before.take(np.arange(len(before.ln_weight)))
+    ratio = percent / (100 - percent)
+    # A gram of resin takes the place of so many of solvent in a bath filled to the mark.
+    resin_g = np.maximum(state[:, RESIN], LEAST_SOLVENT_G)
+    in_place_of_g = (sighting.swapped.fill_g - sighting.full_solvent_g) / resin_g
+    full_g = sighting.swapped.fill_g / (1 + ratio * np.maximum(in_place_of_g, 0.0))
+    solvent_g = np.maximum(np.where(is_less, full_g, state[:, SOLVENT]), LEAST_SOLVENT_G)
+    every.offset[:, RESIN] = ratio * solvent_g
+    every.offset[:, SOLVENT] = np.where(is_less, solvent_g, before.offset[:, SOLVENT])
+    every.slope[:, RESIN] = 0.0
+    every.slope[is_less, SOLVENT] = 0.0
+    every.spread[:, RESIN] = every.spread[:, :, RESIN] = 0.0
+    wide_g = settings.unexplained_sd_percent / 100 * (every.offset[:, RESIN] + solvent_g)
+    every.spread[:, RESIN, RESIN] = wide_g**2
+    looks, along, said = _look(every, sighting)
+    ln_chance = np.zeros_like(before.ln_weight)
+    found = _condition(every, sighting, ln_chance, looks, along, sighting.percent - said)
+    share = np.where(is_less, settings.unexplained_less_share, settings.unexplained_more_share)
+    chance = share * sighting.unexplained_chance / settings.slip_percent_span
+    found.ln_weight = before.ln_weight + np.log(chance)
+    found.found_on = np.where(
+        is_less[:, None] & (np.arange(found.found_on.shape[1]) == SWAP),
+        sighting.day, found.found_on,
+    )  # fmt: skip
+    found.jumped_on = np.where(is_less, NEVER, sighting.day)
+    found.missing_from = np.where(is_less, found.missing_from, before.read_on)
+    return found
 
 
 def foretold(bath: Bath, shared: Shared, sighting: Sighting) -> tuple[float, float]:

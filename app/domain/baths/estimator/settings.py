@@ -44,6 +44,9 @@ class Settings:
         top_up_*: the same of a top-up, `top_up_least_share` of the fill or more; the likelier, the
             more beyond `top_up_usual_share` would be missing (e-fold with each `top_up_share_sd`).
         dirty_fill_*: a fill that was not fresh when first read: how likely, and how dirty.
+        unexplained_less_share, unexplained_more_share: for each slip of the pen so many readings
+            are right that show less, or more, than anything in the log explains;
+            `unexplained_sd_percent` how little is known beforehand of what the bath then holds.
         slip_memory: so many readings the slip chance is worth before a tank's own are counted.
         contradicted_*: where readings do not belong to one bath, those set aside are right with
             this chance.
@@ -68,7 +71,7 @@ class Settings:
     mass_ln_sd: float = 0.30
     parts_ln_sd: float = 0.35
     drag_out_ml_cm2: float = 0.010
-    drag_out_ln_sd: float = 0.3
+    drag_out_ln_sd: float = 0.45
     drag_out_noise: float = 0.3
     feed_days: float = 7.0
     most_dragged_out: float = 0.2
@@ -120,8 +123,8 @@ class Settings:
     most_jump_chance: float = 0.10
     least_jump_days: float = 0.5
     jump_days: float = 5.0
-    swap_chance_per_day: float = 0.0015
-    most_swap_chance: float = 0.045
+    swap_chance_per_day: float = 0.0025
+    most_swap_chance: float = 0.09
     swap_near_limit: float = 3.0
     top_up_chance_per_day: float = 0.002
     most_top_up_chance: float = 0.03
@@ -131,6 +134,9 @@ class Settings:
     most_top_up_chance_low: float = 0.2
     dirty_fill_chance: float = 0.03
     dirty_fill_percent: float = 3.0
+    unexplained_less_share: float = 0.02
+    unexplained_more_share: float = 0.005
+    unexplained_sd_percent: float = 10.0
     slip_memory: float = 20.0
     most_slip_chance: float = 0.4
     contradicted_chance: float = 0.08

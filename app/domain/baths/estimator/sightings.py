@@ -77,6 +77,7 @@ def sighting_of(
     """
     instrument = INSTRUMENTS[measured.channel]
     silence = silence_of(room, reading.tank, reading.at)
+    slip = slip_chance(room, measured.channel, facts)
     is_first = facts.last_reading_at is None or facts.last_reading_at < facts.fill_started_at
     return Sighting(
         percent=measured.mass_percent,
@@ -86,11 +87,12 @@ def sighting_of(
         water_gain=_water_gain(room, measured, facts),
         filler_gain=filler_gain(room, facts) if instrument.sees_filler else 0.0,
         suspended=suspended(room),
-        slip_chance=slip_chance(room, measured.channel, facts),
+        slip_chance=slip,
         slip_density=1 / room.settings.slip_percent_span,
         silence_chance=silence.chances(bath.jumped_on),
         wet_chance=0.0,
         off_chance=0.0,
+        unexplained_chance=slip * log_doubt(facts),
         jump_percent=_missing_percent(room, silence.load_g, bath, is_first, facts),
         is_first=is_first and facts.washes_since_fill <= FEW_WASHES,
         swapped=_swapped(room, facts, bath),
@@ -148,6 +150,14 @@ def slip_chance(room: RoomState, channel: str, facts: TankFacts) -> float:
     slips: float = sum(reading[SLIP] for reading in facts.recent)
     chance = (settings.slip_memory * usual + slips) / (settings.slip_memory + len(facts.recent))
     return min(max(chance, usual), settings.most_slip_chance)
+
+
+def log_doubt(facts: TankFacts) -> float:
+    """How many times likelier than usual a reading is right whatever the log says: the more of the
+    last ones were set aside one after another, the less is the log to be relied on."""
+    believed = (i for i, one in enumerate(reversed(facts.recent)) if one[SLIP] <= SET_ASIDE_ABOVE)
+    aside = next(believed, len(facts.recent))
+    return float((1 + aside) ** 2)
 
 
 def _swapped(room: RoomState, facts: TankFacts, bath: Bath) -> Swapped:

@@ -3,7 +3,14 @@
 import math
 from dataclasses import dataclass, replace
 
-from app.domain.baths.estimator import bending, passports, readings, transitions, untold_pairs
+from app.domain.baths.estimator import (
+    bending,
+    pairs,
+    passports,
+    readings,
+    transitions,
+    untold_pairs,
+)
 from app.domain.baths.estimator.bath import HYDROMETER_BIAS, SENSOR_BIAS
 from app.domain.baths.estimator.beliefs import SET_ASIDE_ABOVE, slip_weight, watch_missing
 from app.domain.baths.estimator.certified import (
@@ -63,6 +70,7 @@ def take_reading(scene: Scene, reading: kinds.Reading) -> Effect:
     _learn(scene, sighting)
     if is_supposed:
         untold_pairs.decide(scene)
+    pairs.doubt_clean(room, reading.tank, sighting.day)
     facts.last_reading_at = reading.at
     slip = slip_weight(scene.bath, scene.joint)
     jump = watch_missing(facts, scene.bath, scene.joint, sighting.day)

@@ -2,6 +2,8 @@
 
 import pytest
 
+from app.domain.baths.estimator.facts import TankFacts
+from app.domain.baths.estimator.sightings import log_doubt
 from app.domain.roomlog import kinds
 from tests.domain.baths.estimator.logs import Log, after
 
@@ -148,3 +150,51 @@ def test_the_rooms_own_calibration_makes_the_refractometer_surer() -> None:
     assert sure.measured is not None
     assert sure.measured.mass_percent == pytest.approx(6.0, abs=0.01)
     assert sure.belief.sd_percent < rough.belief.sd_percent
+
+
+def test_residues_that_show_less_than_anything_explains_turn_the_estimate_by_the_second() -> None:
+    # Half of the bath was drained and filled up: neither a swap nor a top-up that was missing.
+    log = steady()
+    before = log.percent(21)
+    half = before / 2
+    assert log.residue(21, half).belief.mean_percent > 0.8 * before
+    assert log.residue(22, half).belief.mean_percent == pytest.approx(half, abs=0.6)
+    effect = log.residue(23, half)
+    assert effect.belief.mean_percent == pytest.approx(half, abs=0.1)
+    assert effect.belief.volume_l == pytest.approx(42.0, abs=1.0)
+    assert "swap_missing" in effect.flags
+    assert effect.belief.p95_percent - effect.belief.p05_percent < 1.0
+
+
+def test_residues_far_above_what_the_log_explains_are_not_all_set_aside() -> None:
+    # A bath that was in use long before its log began, and is said to be fresh.
+    log = Log(limit_percent=30.0)
+    log.washes(0, 3)
+    assert log.residue(3, 14.0).is_set_aside
+    log.residue(4, 14.0)
+    effect = log.residue(5, 14.1)
+    assert not effect.is_set_aside
+    assert effect.belief.mean_percent == pytest.approx(14.05, abs=0.3)
+    assert "washes_missing" in effect.flags
+    carried = log.room.carry_in()[0].median_g_cm2
+    assert carried == pytest.approx(Log().room.settings.carry_in_g_cm2 * 0.9, rel=0.3)
+
+
+def test_one_reading_below_all_that_was_logged_moves_the_estimate_little() -> None:
+    log = steady()
+    before = log.percent(21)
+    effect = log.residue(21, before / 2)
+    assert effect.is_set_aside
+    assert effect.belief.mean_percent == pytest.approx(before, rel=0.04)
+
+
+def test_readings_set_aside_in_a_row_make_the_log_less_to_be_relied_on() -> None:
+    def doubt(*slips: float) -> float:
+        facts = TankFacts(42.0, "isopropanol")
+        facts.recent = [[0.0, "residue", 1.0, 1.0, slip, 0.2, 0.0, "", 0.0] for slip in slips]
+        return log_doubt(facts)
+
+    assert doubt() == 1.0
+    assert doubt(0.9, 0.1) == 1.0
+    assert doubt(0.1, 0.9) == 4.0
+    assert doubt(0.9, 0.9, 0.6) == 16.0

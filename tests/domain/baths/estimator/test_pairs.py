@@ -127,3 +127,70 @@ def test_a_pairs_log_gives_the_same_from_a_checkpoint() -> None:
         room.apply(kinds.Wash(at=after(8), tank="alder", resin="slate", area_cm2=900.0))
         room.apply(kinds.Wash(at=after(8.02), tank="birch", resin="slate", area_cm2=900.0))
     assert twin.to_bytes() == log.room.to_bytes()
+
+
+def swapped_quietly(days_to_reading: float = 1.0) -> tuple[Log, float]:
+    """A told pair whose dirty bath was changed and nobody logged it; what the clean one held."""
+    log = pair()
+    for i in range(60):
+        load(log, i / 5)
+    log.residue(12, 7.0)
+    log.residue(12.1, 7.0)
+    clean = log.percent(12.2, "birch")
+    for _ in range(2):
+        log.residue(12.2 + days_to_reading, 0.2)
+    return log, clean
+
+
+def test_a_dirty_bath_that_was_changed_quietly_leaves_its_clean_bath_open() -> None:
+    # Whoever changes the dirty bath of a pair as often as not changes the clean one along.
+    log, clean = swapped_quietly()
+    dirty, belief = (log.room.belief(tank, after(13.3)) for tank in ("alder", "birch"))
+    assert "swap_missing" in dirty.flags
+    assert belief.p05_percent < 0.15 * clean + 0.02
+    assert belief.p95_percent > 0.9 * clean
+    assert belief.mean_percent == pytest.approx((0.55 + 0.45 * 0.15) * clean, rel=0.1)
+    assert "swap_missing" not in belief.flags
+
+
+def test_a_clean_bath_is_left_open_once() -> None:
+    log, _ = swapped_quietly()
+    said = log.percent(13.3, "birch")
+    log.residue(13.3, 0.2)
+    assert log.percent(13.3, "birch") == pytest.approx(said, rel=0.02)
+
+
+def test_a_slip_at_the_dirty_bath_says_nothing_of_the_clean_one() -> None:
+    log = pair()
+    for i in range(60):
+        load(log, i / 5)
+    for _ in range(3):
+        log.residue(12, 7.0)
+    before = log.percent(12.2, "birch")
+    assert log.residue(12.2, 20.0).is_set_aside
+    assert log.percent(12.2, "birch") == pytest.approx(before, rel=0.05)
+
+
+def test_a_film_twice_as_thick_as_usual_lies_in_the_band() -> None:
+    log = pair()
+    for i in range(60):
+        load(log, i / 5)
+    belief = log.room.belief("birch", after(12))
+    assert belief.p95_percent > 2.0 * belief.mean_percent
+
+
+def test_a_clean_bath_that_is_left_open_is_kept_in_the_state() -> None:
+    log = pair()
+    for i in range(60):
+        load(log, i / 5)
+    for _ in range(3):
+        log.residue(12, 7.0)
+    log.room.to_bytes()
+    for _ in range(3):
+        log.residue(13, 0.2)
+    twin = RoomFilter.from_bytes(log.room.to_bytes())
+    assert twin.belief("birch", after(14)) == log.room.belief("birch", after(14))
+    load(log, 14)
+    load_of_twin = [one for one in log.entries[-2:] if twin.apply(one)]
+    assert len(load_of_twin) == 2
+    assert twin.to_bytes() == log.room.to_bytes()

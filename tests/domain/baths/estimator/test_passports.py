@@ -211,3 +211,36 @@ def test_an_instrument_that_is_off_does_not_make_two_baths_of_one() -> None:
     for belief in log.room.beliefs(after(13)).values():
         assert "not_one_bath" not in belief.flags
         assert "instrument_off" in belief.flags
+
+
+def off_by_two(until: int = 13) -> Log:
+    log = three_tanks(DRY)
+    for day in range(1, until):
+        for tank in TANKS:
+            log.at_tank(
+                kinds.Reading, day, tank=tank, method="residue",
+                values={"sample_g": 10.0, "residue_g": 0.5},
+            )  # fmt: skip
+            read(log, day + 0.1, tank, 7.0)
+    return log
+
+
+def test_an_instrument_that_was_called_off_stays_so_over_fills_not_read_yet() -> None:
+    log = off_by_two()
+    for tank in TANKS:
+        log.at_tank(kinds.Swap, 13, tank=tank)
+    assert all("instrument_off" in b.flags for b in log.room.beliefs(after(13.1)).values())
+    twin = RoomFilter.from_bytes(log.room.to_bytes())
+    assert "instrument_off" in twin.belief("alder", after(13.1)).flags
+
+
+def test_an_instrument_that_shows_what_it_should_again_is_called_off_no_more() -> None:
+    log = off_by_two()
+    for day in range(14, 60):
+        for tank in TANKS:
+            log.at_tank(
+                kinds.Reading, day, tank=tank, method="residue",
+                values={"sample_g": 10.0, "residue_g": 0.5},
+            )  # fmt: skip
+            read(log, day + 0.1, tank, 5.0)
+    assert all("instrument_off" not in b.flags for b in log.room.beliefs(after(60)).values())
