@@ -294,6 +294,7 @@ def test_a_code_on_a_thing_stores_nothing(furnished: Path, tmp_path: Path) -> No
         before = count(client)
         for sort, key in {
             "t": "wash-api", "w": "wash-api", "r": "wash-api", "x": "wash-api", "h": "wash-api",
+            "l": "wash-api",
             "d": "pour-api", "s": "cure-api", "i": "ipa",
         }.items():  # fmt: skip
             answer = client.get(f"/q/{ROOM}/{sort}/{key}")

@@ -16,11 +16,13 @@ KEY = "{key}"
 PLACES: Mapping[str, tuple[str, ...]] = {
     "d": ("waste", "drums", KEY), "i": ("shelf", "items", KEY), "s": ("stations", KEY),
     "t": ("tanks", KEY), "w": ("tanks", KEY, "log", "wash"), "r": ("tanks", KEY, "log", "reading"),
-    "x": ("tanks", KEY, "log", "reject"), "h": ("tanks", KEY, "hold"),
+    "x": ("tanks", KEY, "log", "reject"), "h": ("tanks", KEY, "hold"), "l": ("tanks", KEY),
 }  # fmt: skip
 """Where the letter of a short address leads: drum, item on the shelf, curing station, tank; at a
-tank its wash, a reading, rejected parts, a hold. A code only opens the page: nothing is stored
-until a person touches it there."""
+tank its wash, a reading, rejected parts, a hold, the wash as last. A code only opens the page:
+nothing is stored until a person touches it there."""
+BUTTONS = {"l": "wash-as-last"}
+"""The button of its page that a code is for: it has the focus, so that Enter presses it."""
 QUIET_MODULES = 4  # ISO/IEC 18004: the quiet zone around a code
 
 
@@ -49,4 +51,5 @@ def open_short(
     if sort not in PLACES:
         raise NotFound("There is nothing at this address.")
     parts = (key if part == KEY else part for part in PLACES[sort])
-    return RedirectResponse(visit.address(*parts), 303)
+    button = f"#{BUTTONS[sort]}" if sort in BUTTONS else ""
+    return RedirectResponse(visit.address(*parts) + button, 303)

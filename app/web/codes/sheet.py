@@ -22,7 +22,10 @@ from app.web.codes.qr import PLACES, QUIET_MODULES, qr_svg, short_address
 from app.web.deps import Visit, VisitDep
 
 router = APIRouter(prefix="/rooms/{room}/codes")
-ACTS = {"w": "Log a wash", "r": "Log a reading", "x": "Rejected parts", "h": "Hold the tank"}
+ACTS = {
+    "l": "Wash as last", "w": "Another wash", "r": "Log a reading", "x": "Tacky or rejected parts",
+    "h": "Hold the tank",
+}  # fmt: skip
 AT_TANKS = "acts"
 SORTS = {
     "i": "Items on the shelf", "t": "Tanks", AT_TANKS: "One act at a tank",

@@ -43,6 +43,13 @@ STATION_REASONS = (
     "Too hot", "Smells burnt",
 )  # fmt: skip
 
+CHOOSE, CHECKED = "Choose what is wrong, or enter it.", "Enter what you checked."
+NEEDS_A_REASON = {
+    TankHeld.kind: CHOOSE, StationHeld.kind: CHOOSE,
+    TankReleased.kind: CHECKED, StationReleased.kind: CHECKED,
+}  # fmt: skip
+"""What is said where an entry has no reason."""
+
 
 @dataclass(frozen=True)
 class Place:
@@ -120,9 +127,9 @@ def release_station(visit: VisitDep, station: str, typed: FormDep) -> Response:
 
 
 def _store(visit: Visit, place: Place, kind: str, typed: dict[str, str]) -> Response:
+    said = [typed.get(name, "").strip() for name in ("usual", "reason")]
+    sent = {**typed, place.what: place.key, "reason": ": ".join(filter(None, said))}
     try:
-        said = [typed.get(name, "").strip() for name in ("usual", "reason")]
-        sent = {**typed, place.what: place.key, "reason": ": ".join(filter(None, said))}
         entry = read_entry(kind, sent, visit.room, visit.person, visit.now)
         key = typed.get("submission")
         if isinstance(entry, TankReleased | StationReleased):
@@ -130,7 +137,10 @@ def _store(visit: Visit, place: Place, kind: str, typed: dict[str, str]) -> Resp
         elif isinstance(entry, TankHeld | StationHeld):
             put_on_hold(visit.store, visit.room.key, entry, visit.now, key)
     except FieldErrors as error:
-        return _page(visit, place, FormState(typed, error.by_field()), 422)
+        messages = error.by_field()
+        if "reason" in messages and not sent["reason"] and kind in NEEDS_A_REASON:
+            messages["reason"] = NEEDS_A_REASON[kind]
+        return _page(visit, place, FormState(typed, messages), 422)
     is_asked = isinstance(entry, TankHeld) and _tank(visit, place.key).hold.asks_contents
     return go_on(f"{place.href}/contents" if is_asked else place.href, entry.by)
 

@@ -29,6 +29,7 @@ from app.web.duties.due_list import when_words
 from app.web.filters import sentence
 from app.web.rooms.by_need import Vessel
 from app.web.shifts.since import shortly
+from app.web.unbroken import KEEPER
 from app.web.words import moment
 
 LEAD = "A lead releases it."
@@ -223,13 +224,14 @@ def _at(when: str) -> str:
 
 def _due(visit: Visit, items: Sequence[DueItem]) -> Line:
     worst = items[0]
-    names = [item.subject.name for item in items if item.subject.name]
+    names = [_whole(item.subject.name) for item in items if item.subject.name]
     when = when_words(worst)
-    whens = {when_words(item) for item in items}
     said = f"{when[:1].lower()}{when[1:]}" if names else when
+    if len({when_words(item) for item in items}) > 1 and when.endswith(" overdue"):
+        said = f"up to {said}"
     named = shortly(names)
     named += "," if ":" in named else ":"  # one colon in a sentence
-    text = f"{named} {'the first ' if len(whens) > 1 else ''}{said}." if names else ""
+    text = f"{named} {said}." if names else ""
     if worst.due_on > visit.today:
         said = f"by {day_words(worst.due_on, visit.today)}"
         text = f"{named} {said}." if names else f"{said[:1].upper()}{said[1:]}."
@@ -237,6 +239,16 @@ def _due(visit: Visit, items: Sequence[DueItem]) -> Line:
     path = worst.duty.path.format(of=worst.subject.key).split("/") if is_one else ["duties"]
     sign = "over" if worst.group == "overdue" else "soon"
     return Line(sign, f"{worst.duty.name}.", text or f"{said}.", visit.address(*path))
+
+
+def _whole(name: str) -> str:
+    """A tank's place and name, which no line parts: a place alone at its end counts something.
+
+    >>> _whole("3 Cedar") == f"3{KEEPER}Cedar", _whole("Lamp House 1")
+    (True, 'Lamp House 1')
+    """
+    place, _, rest = name.partition(" ")
+    return f"{place}{KEEPER}{rest}" if place.isdigit() and rest else name
 
 
 def _open_swaps(visit: Visit) -> list[SwapState]:

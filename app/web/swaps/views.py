@@ -417,7 +417,7 @@ def _fill_picture(visit: Visit, state: SwapState) -> Picture:
     target = volume(_target_l(visit, state), room)
     upper = f"the upper mark ({volume(capacity_l, room)})"
     stop = f"between the lower mark ({volume(least_l, room)}) and" if least_l else "below"
-    words = f"Add {target}. Stop {stop} {upper}."
+    words = f"Stop {stop} {upper}."
     share = level_l(capacity_l, least_l) / (capacity_l or 1.0)
     return Picture(_height(share), f"+ {target}", words=words)
 

@@ -21,6 +21,8 @@ FRESH = timedelta(minutes=2)
 """So long what was just saved stands beside the figure that it moved."""
 FINEST = 2
 """Decimals at most; a smaller step shows none."""
+PLACED = {"wash": " in", "planned_wash": " in", "reject": " from", "cure": ", washed in"}
+"""What stands before the tank's name in the sentence of a kind that can do without it."""
 WORDS = {"saved": "Saved", "corrected": "Corrected", "undone": "Taken back"}
 
 
@@ -46,9 +48,14 @@ class Receipt:
 
 @dataclass(frozen=True)
 class LastLine:
-    """One of the last entries; `fix` is the address where it is put right."""
+    """One of the last entries; `fix` is the address where it is put right.
+
+    Attributes:
+        text: its sentence, without the name of the tank on whose page it stands.
+    """
 
     line: LogLine
+    text: str
     when: str
     fix: str
 
@@ -80,13 +87,13 @@ def receipt_of(visit: Visit, tank: TankView) -> Receipt | None:
     return None if row.voided_by else _saved(visit, tank, row)
 
 
-def last_lines(visit: Visit, tank: str) -> list[LastLine]:
+def last_lines(visit: Visit, tank: TankView) -> list[LastLine]:
     """The last entries of a tank that count, the newest first."""
     until_us = to_us(visit.now) + 1  # a wash that is planned is none yet
-    shown = LogFilter(tank=tank, with_voided=False, until_us=until_us)
+    shown = LogFilter(tank=tank.key, with_voided=False, until_us=until_us)
     found = log_page(visit.session, visit.room_id, shown, most=LAST_SHOWN)
     return [
-        LastLine(line, _when(visit, line), _fix(visit, line))
+        LastLine(line, _here(line, tank.name), _when(visit, line), _fix(visit, line))
         for line in lines_of(visit.session, visit.room, found.entries)
     ]
 
@@ -99,6 +106,11 @@ def partners_of(visit: Visit, tank: TankView) -> list[Partner]:
         for one in board.tanks
         if one.key != tank.key and (one.key == tank.pair or one.pair == tank.key)
     ]
+
+
+def _here(line: LogLine, name: str) -> str:
+    before = PLACED.get(line.kind)
+    return line.text.replace(f"{before} {name}", "", 1) if before else line.text
 
 
 def _saved(visit: Visit, tank: TankView, row: EntryRow) -> Receipt:

@@ -104,7 +104,7 @@ def show_tank(
     )
     context |= {
         "receipt": receipt_of(visit, view),
-        "last": last_lines(visit, view.key),
+        "last": last_lines(visit, view),
         "partners": partners_of(visit, view),
         "form": form or FormState(),
         "asks_who": asks_who,
@@ -279,7 +279,7 @@ def _need(visit: Visit, view: TankView, state: words.State, said: Said | None) -
         return None
     act, text = words.act_of(view, state, said), found[0].text
     if state == "over":
-        act, text = "Swap the bath", f"{words.reason(view, visit.now, visit.zone)}."
+        act, text = "Swap the bath", ""  # the page says beside it whether all is ready
     return Pressing(act, text, visit.address("tanks", view.key, found[0].path))
 
 
@@ -291,7 +291,7 @@ def _flags(view: TankView, said: Said | None) -> list[str]:
     return [
         words.flag_text(flag, view)
         for flag in view.flags
-        if not _is_stale(flag, view) and (flag in doubts or flag not in EXPLAINING)
+        if not _is_said_above(flag) and (flag in doubts or flag not in EXPLAINING)
     ]
 
 
@@ -305,9 +305,9 @@ def _moved_g(visit: Visit, view: TankView) -> float:
     return view.resin_g * (before_l(state, view.key) / view.volume_l - 1)
 
 
-def _is_stale(flag: str, view: TankView) -> bool:
-    """Past the second limit, the first has nothing more to say."""
-    return flag not in words.FLAGS or (flag == "past_limit" and "past_stop" in view.flags)
+def _is_said_above(flag: str) -> bool:
+    """What the head of the page says in large letters needs no second place."""
+    return flag not in words.FLAGS or flag in ("past_limit", "past_stop")
 
 
 def _since(view: TankView, span: str, now: datetime) -> datetime:

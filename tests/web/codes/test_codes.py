@@ -41,6 +41,7 @@ def things(store: Store) -> None:
         ("r", "t1", "tanks/t1/log/reading"),
         ("x", "t1", "tanks/t1/log/reject"),
         ("h", "t1", "tanks/t1/hold"),
+        ("l", "t1", "tanks/t1"),
     ],
 )
 def test_a_scanned_code_opens_the_page_of_its_thing(
@@ -76,6 +77,7 @@ def test_the_sheet_has_a_code_for_each_thing_of_a_sort(client: TestClient) -> No
     assert page.count('class="qr"') == 1
     assert client.get(f"{AT}?sort=t").text.count('class="qr"') == 2
     acts = client.get(f"{AT}?sort=acts").text
-    assert acts.count('class="qr"') == 4 * 2
-    assert all(act in acts for act in ("Log a wash", "Rejected parts", "Hold the tank"))
+    assert acts.count('class="qr"') == 5 * 2
+    for act in ("Wash as last", "Another wash", "Tacky or rejected parts", "Hold the tank"):
+        assert act in acts
     assert "none of these yet" in client.get(f"{AT}?sort=s").text

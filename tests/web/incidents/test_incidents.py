@@ -204,6 +204,13 @@ def test_a_held_tank_takes_no_wash_by_hand_or_program_until_a_lead_releases_it(
     assert late.status_code == 409
 
 
+def test_a_hold_without_a_reason_says_what_to_do(room: TestClient) -> None:
+    bare = room.post(f"/rooms/{ROOM}/tanks/t1/hold", data={"by": "Wren"})
+    assert bare.status_code == 422
+    assert "Choose what is wrong, or enter it." in bare.text
+    assert "is missing" not in bare.text
+
+
 def test_a_wash_from_before_the_hold_may_still_be_entered(room: TestClient) -> None:
     report(room, "leak", tank="t1")
     earlier = {**WASH, "at": "2026-03-02T08:00"}

@@ -1,5 +1,6 @@
 """What a new room begins with: some tanks, a pair, or the tanks and resins of another room."""
 
+import re
 from typing import Any
 
 import pytest
@@ -30,6 +31,13 @@ def test_tanks_alike_are_set_up_with_the_room(client: TestClient, store: Store) 
         (40.0, "isopropanol", 10.0)
     }
     assert "Tank A" in page.text
+
+
+def test_the_volume_that_is_needed_is_not_called_optional(client: TestClient) -> None:
+    form = client.get("/rooms/new").text
+    assert re.search(r'<fieldset class="sizes asked"><legend>These tanks</legend>', form)
+    bare = client.post("/rooms/new", data={**NEW, "start": "1", "solvent": "isopropanol"})
+    assert bare.status_code == 422
 
 
 def test_gallons_are_read_as_the_room_counts(client: TestClient, store: Store) -> None:

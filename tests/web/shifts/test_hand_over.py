@@ -15,7 +15,7 @@ from app.domain.roomlog.kinds.waste import Drum, DrumQuarantined
 from app.domain.shifts import ROOM as BOOK
 from app.services.door import bring_in as record
 from app.store.engine import Store
-from tests.factories import NOW, ROOM, wash, withdraw
+from tests.factories import NOW, ROOM, tank, wash, withdraw
 from tests.web.conftest import entries_of
 
 PAGE = f"/rooms/{ROOM}/hand-over"
@@ -62,6 +62,26 @@ def test_a_new_room_says_where_it_begins_and_that_all_is_calm(client: TestClient
     assert "Nothing is held." in page
     assert "No notes." in page
     assert "Since 00:00" in page
+
+
+def test_after_a_hand_over_nobody_reads_that_there_was_none(
+    client: TestClient, store: Store
+) -> None:
+    assert "nobody has handed over since" not in shown(client)
+    signed_before(store)
+    page = shown(client)
+    assert "Nobody has handed over here yet" not in page
+    assert "nobody has handed over since 06:00" in page
+
+
+def test_what_is_overdue_at_many_tanks_says_how_long_at_the_most(
+    client: TestClient, store: Store
+) -> None:
+    long_ago = tank("t9", at=NOW - timedelta(days=60))
+    record(store, ROOM, [long_ago, tank("t8", at=NOW - timedelta(days=40))], NOW)
+    [line] = re.findall(r"Close the month[^:]*: ([^.]*)\.", shown(client))
+    assert line.startswith("up to ")
+    assert "the first" not in line
 
 
 def test_washes_are_one_line_with_the_tank_that_took_most(client: TestClient, store: Store) -> None:

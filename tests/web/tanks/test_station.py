@@ -5,10 +5,11 @@ from datetime import timedelta
 
 from fastapi.testclient import TestClient
 
+from app.domain.roomlog.kinds import Reject
 from app.domain.roomlog.kinds.incidents import TankHeld
 from app.services.door import bring_in as record
 from app.store.engine import Store
-from tests.factories import NOW, ROOM, sensor_reading, wash
+from tests.factories import NOW, ROOM, read_cycle, sensor_reading, wash
 from tests.web.conftest import entries_of
 
 TANK = f"/rooms/{ROOM}/tanks/t1"
@@ -102,6 +103,35 @@ def test_the_last_three_lead_to_their_corrections(client: TestClient, store: Sto
     assert fixes == ["w4", "w3", "w2"]
     form = client.get(f"/rooms/{ROOM}/entries/w4/correct").text
     assert "data-overwrites" in form
+
+
+def test_the_last_three_leave_out_the_tank_on_whose_page_they_stand(
+    client: TestClient, store: Store
+) -> None:
+    reject = Reject(at=NOW, by="Wren", tank="t1", finding="tacky", parts=1, id="x1")
+    record(store, ROOM, [wash(1, id="w1", by="Wren"), reject], NOW)
+    said = re.findall(r"<li id=\"last-[^>]*><p><b>(.*?)</b>", client.get(TANK).text)
+    assert said[:2] == ["Wren rejected 1 part: tacky", "Wren washed 1,200 cm² of Slate"]
+
+
+def test_a_bath_past_its_limit_says_so_once_and_whether_the_swap_is_ready(
+    client: TestClient, store: Store
+) -> None:
+    washed = [wash(0.9 - n / 60, area_cm2=4000.0) for n in range(52)]
+    read = [sensor_reading(0.5, 5.2), sensor_reading(0.01, 10.8)]
+    record(store, ROOM, [*read_cycle(), *washed, *read], NOW)
+    page = client.get(TANK).text
+    assert page.count("Past its limit") == 1
+    assert "Past 10 %" not in page
+    assert "Past the first limit" not in page
+    assert re.search(r"<b>Swap the bath</b> <span>(Still open: |All it needs is ready)", page)
+
+
+def test_the_large_button_is_where_a_code_for_it_leads(client: TestClient, store: Store) -> None:
+    record(store, ROOM, [wash(1, id="w1")], NOW)
+    opened = client.get(f"/q/{ROOM}/l/t1", follow_redirects=False)
+    assert opened.headers["location"] == f"{TANK}#wash-as-last"
+    assert 'id="wash-as-last"' in client.get(TANK).text
 
 
 def test_what_was_saved_long_ago_is_no_news(client: TestClient, store: Store) -> None:
