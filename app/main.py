@@ -31,6 +31,7 @@ from app.store.people import has_manager
 from app.store.photos import photos_at
 from app.store.sessions import reading
 from app.store.troubles import explained
+from app.web.below import Below
 from app.web.guard import Guard
 from app.web.heads import Heads
 from app.web.hosts import Hosts
@@ -104,6 +105,8 @@ def create_app(
     app.add_middleware(Measure, measured=app.state.measured)
     app.add_middleware(Heads)
     app.add_middleware(Guard, settings=settings, hosts=hosts)
+    if settings.at:
+        app.add_middleware(Below, at=settings.at)
     return app
 
 

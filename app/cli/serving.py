@@ -65,7 +65,9 @@ def run(
     config = serving_config(app, certified)
     config.load()  # what can go wrong goes wrong before the address is printed
     gc.enable()
-    lines = _addresses(host, listener.getsockname()[1], "https" if certified else "http")
+    lines = _addresses(
+        host, listener.getsockname()[1], "https" if certified else "http", settings.at
+    )
     if certified is not None:
         app.state.certificate = certified.shown
         lines += certified.said()
@@ -160,14 +162,14 @@ def _names(host: str, settings: Settings) -> set[str]:
     return own | {address for address in [_own_address()] if address is not None}
 
 
-def _addresses(host: str, port: int, scheme: str) -> list[str]:
+def _addresses(host: str, port: int, scheme: str, at: str) -> list[str]:
     """What to open in a browser, on this machine and on others."""
     if host not in EVERYWHERE:
         shown = f"[{host}]" if ":" in host else host
-        return [f"Bathkeeper serves at {scheme}://{shown}:{port}  (stop with Ctrl-C)"]
-    lines = [f"Bathkeeper serves at {scheme}://127.0.0.1:{port}  (stop with Ctrl-C)"]
+        return [f"Bathkeeper serves at {scheme}://{shown}:{port}{at}  (stop with Ctrl-C)"]
+    lines = [f"Bathkeeper serves at {scheme}://127.0.0.1:{port}{at}  (stop with Ctrl-C)"]
     if (own := _own_address()) is not None:
-        lines.append(f"In this network: {scheme}://{own}:{port}")
+        lines.append(f"In this network: {scheme}://{own}:{port}{at}")
     return lines
 
 
