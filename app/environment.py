@@ -90,13 +90,13 @@ class Environment(BaseSettings):
         f"It needs {LEAST_TOKEN} characters or more, all ASCII.",
     )
     log: Literal["warnings", "plain", "json"] = _setting(
-        "what the log says: warnings and errors; plain, one line for each request as well; json, "
-        "the same as JSON Lines",
+        "what the log says: warnings and errors only; plain, a line for each request too; json, "
+        "all of that in JSON Lines",
         "Give warnings, plain or json.", "warnings",
     )  # fmt: skip
     log_file: str | None = _setting(
-        "file that the log is written to, instead of the standard error; at 10 MB a new one is "
-        "begun, and five old ones stay",
+        "file that the log is written to, instead of the standard error; after 10 MB a new one "
+        "begins, and five old ones stay",
         "Give a file.",
     )
     backups: str | None = _setting(

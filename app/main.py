@@ -39,6 +39,7 @@ from app.web.live import Notices
 from app.web.measuring import Measure, Measured
 from app.web.people.gate import Gate
 from app.web.people.sessions import SignIn
+from app.web.requests_told import RequestsTold
 from app.web.sending import ScriptForms
 from app.web.serving import install as install_pages
 
@@ -105,6 +106,7 @@ def create_app(
     app.add_middleware(Measure, measured=app.state.measured)
     app.add_middleware(Heads)
     app.add_middleware(Guard, settings=settings, hosts=hosts)
+    app.add_middleware(RequestsTold)
     if settings.at:
         app.add_middleware(Below, at=settings.at)
     return app

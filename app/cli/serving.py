@@ -18,6 +18,7 @@ from app.cli.certified import Certified
 from app.cli.database import opened, writable_settings
 from app.cli.patience import patient
 from app.config import Settings
+from app.logged import log_as
 from app.main import create_app
 from app.services.people.hashing import digest_of, drawn_code
 from app.store.engine import Store
@@ -59,6 +60,7 @@ def run(
         allowed_hosts=(*settings.allowed_hosts, *_name_in(host)),
         is_exposed=not _is_own_machine(listener),
     )
+    log_as(settings)
     gc.disable()
     app = create_app(settings, store=store, are_pages_deferred=True, are_forecasts_beside=True)
     certified = Certified(settings, _names(host, settings)) if is_https else None
@@ -85,7 +87,9 @@ def serving_config(app: Any, certified: Certified | None = None) -> uvicorn.Conf
     return uvicorn.Config(
         app,
         http=patient(),
+        log_config=None,
         log_level="warning",
+        access_log=False,
         timeout_graceful_shutdown=1,
         server_header=False,
         **files,

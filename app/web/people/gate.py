@@ -73,6 +73,8 @@ class Gate:
         except Exception as error:
             await self._unavailable(request, error)(scope, receive, send)
             return
+        if found.actor is not None:
+            scope.get("told", {})["role"] = found.actor.role
         refusal = await self._refusal(request, found)
         if refusal is not None:
             await refusal(scope, receive, send)
