@@ -24,8 +24,8 @@ backup    backups taken one after the other while washes are logged: the 99th pe
           against without, and how long one took
 soak      washes, room pages, exports and live pages on one server without a pause, for --minutes:
           memory, descriptors, files of the log, along the way
-servers   two servers (or --servers) on one PostgreSQL database against one; how soon the one shows what the other
-          stored; needs BATHKEEPER_TEST_POSTGRES
+servers   two servers (or --servers) on one PostgreSQL database against one; how soon the
+          one shows what the other stored; needs BATHKEEPER_TEST_POSTGRES
 company   the same with 200 rooms: memory of a server, size of the database, connections
 kills     servers killed while people write, import, tick steps, take photos, and while an old
           database is brought up to date: what was acknowledged and is lost, what is damaged; on

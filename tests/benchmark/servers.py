@@ -34,8 +34,8 @@ PAGES_A_WASH = 4
 
 
 def measure_servers(rooms: int = ROOMS, servers: int = 2) -> None:
-    """Print the rates of one and of several servers, turn by turn, the time across, and what it took:
-    memory of each server, size of the database, connections."""
+    """Print the rates of one and of several servers, turn by turn, the time across, and what
+    it took: memory of each server, size of the database, connections."""
     address = os.environ.get("BATHKEEPER_TEST_POSTGRES")
     if not address:
         print("servers: BATHKEEPER_TEST_POSTGRES is not set")
@@ -49,8 +49,8 @@ def measure_servers(rooms: int = ROOMS, servers: int = 2) -> None:
                     washes, pages, errors = _load(pair[:count], rooms)
                     rates[count].append(washes + pages)
                     print(
-                        f"  {count} of {servers} servers: {washes:.1f} washes and {pages:.1f} room pages "
-                        f"a second, {CLIENTS} clients, {rooms} rooms, errors {errors}"
+                        f"  {count} of {servers} servers: {washes:.1f} washes and {pages:.1f} "
+                        f"room pages a second, {CLIENTS} clients, {rooms} rooms, errors {errors}"
                     )
             ratio = median(rates[servers]) / median(rates[1])
             print(f"{servers} servers against one: ratio {ratio:.2f}, {os.cpu_count()} cores")
