@@ -19,7 +19,7 @@ from tests.running import RunningServer, start_server
 
 BACKUP_EVENTS = 1_000_000
 TANKS, EVENTS = 20, 1_000
-ROUNDS, WRITES, WRITERS = 4, 300, 4
+ROUNDS, WRITES, WRITERS = 3, 120, 4
 CLIENTS, PAGES, LOOKS = 4, 20, 8
 READS = ("", "/plan", "/spend", "/waste", "/shelf", "/duties", "/log", "/tanks/t01")
 
