@@ -9,11 +9,9 @@ import time
 from datetime import UTC, datetime, timedelta
 from functools import cache
 
-from app.domain.errors import DomainError
+from app import environment
 
 VARIABLE = "BATHKEEPER_CLOCK_AHEAD_S"
-MOST_S = 50 * 366 * 86400
-"""No trial is further off than fifty years: a typing slip is."""
 
 
 def utc_now() -> datetime:
@@ -38,15 +36,4 @@ _STEADY: int | None = getattr(time, "CLOCK_BOOTTIME", getattr(time, "CLOCK_MONOT
 
 @cache
 def _ahead(text: str) -> timedelta:
-    if not text:
-        return timedelta()
-    try:
-        seconds = float(text)
-    except ValueError:
-        seconds = MOST_S * 2.0
-    if not abs(seconds) <= MOST_S:
-        raise DomainError(
-            f"{VARIABLE} is “{text[:40]}”. Give the seconds by which the clock is ahead, "
-            "such as 86400 for tomorrow, or leave it unset."
-        )
-    return timedelta(seconds=seconds)
+    return timedelta(seconds=environment.read().clock_ahead_s) if text else timedelta()

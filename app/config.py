@@ -1,22 +1,19 @@
-"""Settings from the environment, with defaults that suit a room's own machine."""
+"""What the program is set to, with defaults that suit a room's own machine."""
 
-import math
-import os
 from dataclasses import dataclass, field
-from importlib import import_module
 from pathlib import Path
 
-from app.domain.errors import DomainError
+from pydantic import SecretStr
 
-PHOTOS = "BATHKEEPER_PHOTOS"
+from app import environment
+
 DAY_H = 24.0
 IDLE_MINUTES = 30.0
-LEAST_TOKEN = 20  # characters
+SMTP_PORT = 25
 NO_STORAGE_LIBRARY = (
     "BATHKEEPER_PHOTOS names an object storage, and the libraries for it are not installed. Run "
     "python3 -m app s3, then start again."
 )
-ON, OFF = ("on", "yes", "true", "1"), ("off", "no", "false", "0")
 
 
 @dataclass(frozen=True)
@@ -67,6 +64,9 @@ class Settings:
         metrics_token: what a monitor sends to read /metrics (`BATHKEEPER_METRICS_TOKEN`); where it
             is empty, only this machine reads them, and only while no other is served.
         photos: object storage of photos (`BATHKEEPER_PHOTOS`); None: they lie in `data_dir`.
+        at: path that a proxy serves the program below (`BATHKEEPER_AT`), as `/baths`; or empty.
+        log: `warnings`, `plain` or `json` (`BATHKEEPER_LOG`).
+        log_file: where the log is written to; None for the standard error.
         mail: where the summary is sent as well; None sends none.
     """
 
@@ -84,6 +84,9 @@ class Settings:
     asks_new_manager: bool = False
     metrics_token: str = field(default="", repr=False)
     photos: PhotoStorage | None = None
+    at: str = ""
+    log: str = "warnings"
+    log_file: Path | None = None
 
     @property
     def url(self) -> str:
@@ -92,20 +95,27 @@ class Settings:
 
 
 def from_environment(data_dir: Path | None = None) -> Settings:
-    """The settings that the environment asks for; `data_dir` given on the command line wins."""
-    hosts = os.environ.get("BATHKEEPER_HOSTS", "")
+    """The settings that the environment asks for; `data_dir` given on the command line wins.
+
+    Raises:
+        DomainError: a setting is none, in words.
+    """
+    found = environment.read()
     return Settings(
-        data_dir=data_dir or Path(os.environ.get("BATHKEEPER_DATA", "data")),
-        database_url=os.environ.get("BATHKEEPER_DATABASE", ""),
-        allowed_hosts=_listed(hosts),
-        summary_dir=Path(folder) if (folder := os.environ.get("BATHKEEPER_SUMMARIES")) else None,
-        backup_dir=Path(folder) if (folder := os.environ.get("BATHKEEPER_BACKUPS")) else None,
-        backup_every_h=_hours(os.environ.get("BATHKEEPER_BACKUP_HOURS", "")),
-        mail=_mail(),
-        sign_in=_switch(os.environ.get("BATHKEEPER_SIGN_IN", "")),
-        idle_minutes=_minutes(os.environ.get("BATHKEEPER_IDLE_MINUTES", "")),
-        metrics_token=_token(os.environ.get("BATHKEEPER_METRICS_TOKEN", "")),
-        photos=photo_storage(os.environ.get(PHOTOS, "")),
+        data_dir=data_dir or Path(found.data),
+        database_url=found.database or "",
+        allowed_hosts=found.hosts,
+        summary_dir=_path(found.summaries),
+        backup_dir=_path(found.backups),
+        backup_every_h=found.backup_hours,
+        mail=_mail(found),
+        sign_in=found.sign_in,
+        idle_minutes=found.idle_minutes,
+        metrics_token=_shown(found.metrics_token),
+        photos=_storage(found),
+        at=found.at or "",
+        log=found.log,
+        log_file=_path(found.log_file),
     )
 
 
@@ -113,74 +123,36 @@ def photo_storage(address: str) -> PhotoStorage | None:
     """The object storage at an address, with the rest of what is set of it; None where it is empty.
 
     Raises:
-        DomainError: what is set is none, or the libraries for it are not installed.
+        DomainError: it is none, in words.
     """
-    if not address.strip():
+    return _storage(environment.read(photos=address)) if address.strip() else None
+
+
+def _storage(found: environment.Environment) -> PhotoStorage | None:
+    if found.photos is None:
         return None
-    try:
-        # Only who has such a storage waits for the library, and has it.
-        read = import_module("app.photo_settings").read
-    except ImportError:
-        raise DomainError(NO_STORAGE_LIBRARY) from None
-    return PhotoStorage(**read(address.strip()))
+    endpoint = (found.photos_endpoint or "").rstrip("/")
+    key, secret = found.photos_key or "", _shown(found.photos_secret)
+    return PhotoStorage(found.photos.rstrip("/"), endpoint, key, secret)
 
 
-def _hours(text: str) -> float:
-    """A number of hours, at least a quarter; a day where the text is none."""
-    try:
-        return max(0.25, float(text)) if math.isfinite(float(text)) else DAY_H
-    except ValueError:
-        return DAY_H
-
-
-def _minutes(text: str) -> float:
-    """A number of minutes, at least a half; half an hour where the text is none."""
-    try:
-        return max(0.5, float(text)) if math.isfinite(float(text)) else IDLE_MINUTES
-    except ValueError:
-        return IDLE_MINUTES
-
-
-def _switch(text: str) -> bool | None:
-    """On or off; None where nothing is said.
-
-    Raises:
-        DomainError: it is neither: guessed wrong, it would leave a door open.
-    """
-    said = text.strip().lower()
-    if said not in ("", *ON, *OFF):
-        raise DomainError(f"BATHKEEPER_SIGN_IN is “{text}”. Give on or off.")
-    return None if not said else said in ON
-
-
-def _token(text: str) -> str:
-    """A token that nobody guesses, or none.
-
-    Raises:
-        DomainError: it is too short, or could not be sent as a header.
-    """
-    token = text.strip()
-    if token and (len(token) < LEAST_TOKEN or not token.isascii() or not token.isprintable()):
-        raise DomainError(
-            f"BATHKEEPER_METRICS_TOKEN needs {LEAST_TOKEN} characters or more, all ASCII."
-        )
-    return token
-
-
-def _mail() -> Mail | None:
-    host, _, port = os.environ.get("BATHKEEPER_SMTP", "").partition(":")
-    receivers = _listed(os.environ.get("BATHKEEPER_MAIL_TO", ""))
-    if not host or not receivers:
+def _mail(found: environment.Environment) -> Mail | None:
+    if not found.smtp:
         return None
+    host, _, port = found.smtp.partition(":")
     return Mail(
         host=host,
-        port=int(port) if port.isdigit() else 25,
-        sender=os.environ.get("BATHKEEPER_MAIL_FROM", receivers[0]),
-        receivers=receivers,
-        user=os.environ.get("BATHKEEPER_SMTP_USER", ""),
-        password=os.environ.get("BATHKEEPER_SMTP_PASSWORD", ""),
+        port=int(port) if port else SMTP_PORT,
+        sender=found.mail_from or found.mail_to[0],
+        receivers=found.mail_to,
+        user=found.smtp_user or "",
+        password=_shown(found.smtp_password),
     )
 
 
-def _listed(text: str) -> tuple[str, ...]:
-    return tuple(part.strip() for part in text.split(",") if part.strip())
+def _path(text: str | None) -> Path | None:
+    return Path(text) if text else None
+
+
+def _shown(secret: SecretStr | None) -> str:
+    return secret.get_secret_value() if secret is not None else ""

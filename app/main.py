@@ -31,6 +31,7 @@ from app.store.people import has_manager
 from app.store.photos import photos_at
 from app.store.sessions import reading
 from app.store.troubles import explained
+from app.web.below import Below
 from app.web.guard import Guard
 from app.web.heads import Heads
 from app.web.hosts import Hosts
@@ -38,6 +39,7 @@ from app.web.live import Notices
 from app.web.measuring import Measure, Measured
 from app.web.people.gate import Gate
 from app.web.people.sessions import SignIn
+from app.web.requests_told import RequestsTold
 from app.web.sending import ScriptForms
 from app.web.serving import install as install_pages
 
@@ -104,6 +106,9 @@ def create_app(
     app.add_middleware(Measure, measured=app.state.measured)
     app.add_middleware(Heads)
     app.add_middleware(Guard, settings=settings, hosts=hosts)
+    app.add_middleware(RequestsTold)
+    if settings.at:
+        app.add_middleware(Below, at=settings.at)
     return app
 
 

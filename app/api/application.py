@@ -65,7 +65,7 @@ class Api(FastAPI):
             document = get_openapi(
                 title=self.title, version="1", description=ABOUT, routes=self.routes
             )
-            document["servers"] = [{"url": "/api"}]
+            document["servers"] = [{"url": f"{self.state.settings.at}/api"}]
             _describe_problems(document)
             self.openapi_schema = document
         return self.openapi_schema
@@ -79,6 +79,7 @@ def build(state: State) -> Api:
         docs_url=None,
         redoc_url=None,
         redirect_slashes=False,
+        root_path_in_servers=False,
     )
     api.state = state
     for part in (*PARTS, reference):

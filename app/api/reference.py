@@ -28,7 +28,7 @@ def reference_page(document: dict[str, Any]) -> str:
     return (
         f'<!doctype html><html lang="en"><meta charset="utf-8"><title>{title}</title>'
         f"<h1>{title}</h1><p>{escape(document['info']['description'])}</p>"
-        '<p>For programs: <a href="/api/v1/openapi.json">OpenAPI 3.1</a>.</p>'
+        f'<p>For programs: <a href="{escape(base)}/v1/openapi.json">OpenAPI 3.1</a>.</p>'
         f"<h2>Requests</h2>{''.join(operations)}<h2>Models</h2>{''.join(models)}</html>"
     )
 

@@ -18,6 +18,7 @@ from app.cli.certified import Certified
 from app.cli.database import opened, writable_settings
 from app.cli.patience import patient
 from app.config import Settings
+from app.logged import log_as
 from app.main import create_app
 from app.services.people.hashing import digest_of, drawn_code
 from app.store.engine import Store
@@ -59,13 +60,16 @@ def run(
         allowed_hosts=(*settings.allowed_hosts, *_name_in(host)),
         is_exposed=not _is_own_machine(listener),
     )
+    log_as(settings)
     gc.disable()
     app = create_app(settings, store=store, are_pages_deferred=True, are_forecasts_beside=True)
     certified = Certified(settings, _names(host, settings)) if is_https else None
     config = serving_config(app, certified)
     config.load()  # what can go wrong goes wrong before the address is printed
     gc.enable()
-    lines = _addresses(host, listener.getsockname()[1], "https" if certified else "http")
+    lines = _addresses(
+        host, listener.getsockname()[1], "https" if certified else "http", settings.at
+    )
     if certified is not None:
         app.state.certificate = certified.shown
         lines += certified.said()
@@ -83,7 +87,9 @@ def serving_config(app: Any, certified: Certified | None = None) -> uvicorn.Conf
     return uvicorn.Config(
         app,
         http=patient(),
+        log_config=None,
         log_level="warning",
+        access_log=False,
         timeout_graceful_shutdown=1,
         server_header=False,
         **files,
@@ -160,14 +166,14 @@ def _names(host: str, settings: Settings) -> set[str]:
     return own | {address for address in [_own_address()] if address is not None}
 
 
-def _addresses(host: str, port: int, scheme: str) -> list[str]:
+def _addresses(host: str, port: int, scheme: str, at: str) -> list[str]:
     """What to open in a browser, on this machine and on others."""
     if host not in EVERYWHERE:
         shown = f"[{host}]" if ":" in host else host
-        return [f"Bathkeeper serves at {scheme}://{shown}:{port}  (stop with Ctrl-C)"]
-    lines = [f"Bathkeeper serves at {scheme}://127.0.0.1:{port}  (stop with Ctrl-C)"]
+        return [f"Bathkeeper serves at {scheme}://{shown}:{port}{at}  (stop with Ctrl-C)"]
+    lines = [f"Bathkeeper serves at {scheme}://127.0.0.1:{port}{at}  (stop with Ctrl-C)"]
     if (own := _own_address()) is not None:
-        lines.append(f"In this network: {scheme}://{own}:{port}")
+        lines.append(f"In this network: {scheme}://{own}:{port}{at}")
     return lines
 
 

@@ -19,6 +19,9 @@ from dataclasses import asdict, dataclass, field
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from tempfile import TemporaryDirectory
+from typing import Annotated
+
+from pydantic import AfterValidator, ConfigDict, TypeAdapter
 
 from app.domain.chain import anchor_at
 from app.domain.errors import DomainError
@@ -35,8 +38,18 @@ _PHOTO = re.compile(r'"photo": ?"([0-9a-f]{64})"|photo:([0-9a-f]{64})')
 _BLOCK = 1 << 20
 
 
+PHOTO_FILE = re.compile(r"(?!\.)[^/\\\x00]{2}/(?!\.)[^/\\\x00]+")
+
+
 class NotRestorable(DomainError):
     """A backup is not whole; the message says what is wrong."""
+
+
+def _of_a_photo(name: str) -> str:
+    """The path of a file within the folder of photos, and of none outside: anybody may write it."""
+    if not PHOTO_FILE.fullmatch(name):
+        raise ValueError
+    return name
 
 
 @dataclass(frozen=True)
@@ -57,9 +70,13 @@ class Contents:
     form: str
     entries: Mapping[str, int]
     database_sha256: str
-    photos: Mapping[str, str]
+    photos: Mapping[Annotated[str, AfterValidator(_of_a_photo)], str]
     lost_photos: tuple[str, ...] = ()
     anchors: Mapping[str, str] = field(default_factory=dict)
+    __pydantic_config__ = ConfigDict(extra="forbid")
+
+
+_CONTENTS = TypeAdapter(Contents)
 
 
 def back_up(data_dir: Path, into: Path, now: datetime, photos: Photos | None = None) -> Path:
@@ -159,9 +176,8 @@ def read(backup: Path) -> Contents:
         NotRestorable: it says nothing that can be read.
     """
     try:
-        raw = json.loads((backup / CONTENTS).read_bytes())
-        return Contents(**{**raw, "lost_photos": tuple(raw["lost_photos"])})
-    except (OSError, ValueError, TypeError, KeyError):
+        return _CONTENTS.validate_json((backup / CONTENTS).read_bytes(), strict=True)
+    except (OSError, ValueError):
         raise NotRestorable(f"{backup} is not a backup. Its {CONTENTS} cannot be read.") from None
 
 
@@ -313,7 +329,8 @@ def _reader(database: Path) -> sqlite3.Connection:
 
 
 def _bring(source: Path, target: Path, digest: str, *, is_link: bool) -> None:
-    if (found := _digest(source)) != digest:
+    # What a link leads to lies elsewhere on this machine, and is no part of the backup.
+    if (found := None if source.is_symlink() else _digest(source)) != digest:
         state = "is missing from" if found is None else "is damaged in"
         raise NotRestorable(f"{source.name} {state} the backup {source.parent}.")
     target.parent.mkdir(parents=True, exist_ok=True)

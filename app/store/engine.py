@@ -182,6 +182,7 @@ def _sqlite_engine(url: str, begin: str, only_read: Path | None = None) -> Engin
         pool_size=KEPT_OPEN,
         max_overflow=CONNECTIONS - KEPT_OPEN,
         pool_timeout=PATIENCE_S,
+        hide_parameters=True,  # what is typed, and digests of PINs, are in no message of an error
         **more,
     )
 
@@ -227,6 +228,7 @@ def _server_engine(url: str) -> Engine:
         max_overflow=CONNECTIONS - KEPT_OPEN,
         pool_timeout=PATIENCE_S,
         pool_pre_ping=True,
+        hide_parameters=True,
         connect_args={"options": f"-c lock_timeout={round(1000 * PATIENCE_S)}"},
     )
     forget_at_writes(engine)

@@ -37,8 +37,9 @@ STYLES_OF = {
 SHEETS = tuple(dict.fromkeys(sheet for sheets in STYLES_OF.values() for sheet in sheets))
 VENDORED_SCRIPTS = ("htmx.min.js", "hx-sse.min.js")
 OWN_SCRIPTS = (
-    "theme", "servertime", "once", "menu", "foot", "calm", "keypad", "outbox", "courier", "copies",
-    "sending", "waiting", "connection", "upload", "pin", "idle", "paper", "zone", "filter",
+    "sitepath", "theme", "servertime", "once", "menu", "foot", "calm", "keypad", "outbox",
+    "courier", "copies", "sending", "waiting", "connection", "upload", "pin", "idle", "paper",
+    "zone", "filter",
 )  # fmt: skip
 STEP_SCRIPTS = ("photos", "touched", "ahead")
 VENDORED_FONT = "atkinson-hyperlegible-next-latin-wght-normal.woff2"
@@ -142,7 +143,9 @@ class Assets:
 
     def _styles(self, sheets: Sequence[str]) -> bytes:
         text = "\n".join(self._text(f"css/{sheet}.css") for sheet in sheets)
-        text = text.replace('url("font.woff2")', f'url("{self.address(FONT)}")')
+        text = text.replace(
+            'url("font.woff2")', f'url("{self.address(FONT).rpartition("/")[2]}")'
+        )  # beside it
         text = INDENT.sub("", COMMENT.sub("", text))
         return AROUND.sub(r"\1", text).encode()
 

@@ -78,7 +78,9 @@ class Measure:
             nonlocal is_counted
             is_counted = True
             passed_s = time.perf_counter() - start_s
-            self.measured.request(scope["method"], route_of(scope), status, passed_s)
+            route = route_of(scope)
+            scope.get("told", {})["route"] = route
+            self.measured.request(scope["method"], route, status, passed_s)
 
         async def send_counted(message: Message) -> None:
             if message["type"] == "http.response.start":

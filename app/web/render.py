@@ -14,6 +14,7 @@ from starlette.responses import HTMLResponse, Response
 
 from app.store.acting import acting
 from app.web.assets import Assets
+from app.web.below import page_below, site_path
 from app.web.filters import FILTERS
 from app.web.menu import GROUPS
 from app.web.unbroken import unbroken
@@ -25,15 +26,19 @@ THEMES = ("light", "dark", "sun")
 
 def page(request: Request, template: str, context: Mapping[str, Any]) -> Response:
     """A whole page."""
-    shared = {"path": request.url.path, "theme": theme_of(request), "sign_in": _sign_in_of(request)}
-    return _html(ENVIRONMENT.get_template(template).render({**shared, **context}))
+    at = site_path(request)
+    shared = {
+        "path": request.url.path, "theme": theme_of(request), "sign_in": _sign_in_of(request),
+        "site_path": at,
+    }  # fmt: skip
+    return _html(ENVIRONMENT.get_template(template).render({**shared, **context}), at)
 
 
 def fragment(request: Request, template: str, block: str, context: Mapping[str, Any]) -> Response:
     """One block of a page, as it stands in the page."""
     found = ENVIRONMENT.get_template(template)
     made = found.new_context({"path": request.url.path, "sign_in": _sign_in_of(request), **context})
-    return _html("".join(found.blocks[block](made)))
+    return _html("".join(found.blocks[block](made)), site_path(request))
 
 
 def _sign_in_of(request: Request) -> Any:
@@ -41,11 +46,11 @@ def _sign_in_of(request: Request) -> Any:
     return request.app.state.sign_in
 
 
-def _html(text: str) -> Response:
+def _html(text: str, at: str) -> Response:
     """Text as an answer: figures keep to their units, and what no UTF-8 carries, such as half of a
     surrogate pair, is a “?”.
     """
-    return HTMLResponse(unbroken(text).encode("utf-8", "replace"))
+    return HTMLResponse(page_below(at, unbroken(text)).encode("utf-8", "replace"))
 
 
 def wants_fragment(request: Request) -> bool:

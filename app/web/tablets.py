@@ -5,6 +5,7 @@ from starlette.responses import JSONResponse, Response
 
 from app.domain.errors import NotFound
 from app.services.certificates import SiteCertificate
+from app.web.below import site_path
 from app.web.render import ASSETS, page
 
 router = APIRouter()
@@ -31,20 +32,21 @@ def root_certificate(request: Request) -> Response:
 
 
 @router.get(MANIFEST)
-def manifest() -> Response:
+def manifest(request: Request) -> Response:
     """What a browser asks for before it puts the site on a home screen (W3C Web App Manifest)."""
+    at = site_path(request)
     said = {
         "name": "Bathkeeper",
         "short_name": "Bathkeeper",
-        "id": "/",
-        "start_url": "/",
-        "scope": "/",
+        "id": f"{at}/",
+        "start_url": f"{at}/",
+        "scope": f"{at}/",
         "display": "standalone",
         "display_override": ["fullscreen", "standalone"],
         "background_color": "#d6dcdb",
         "theme_color": "#d6dcdb",
         "icons": [
-            {"src": ASSETS.address(name), "sizes": sizes, "type": _type(name)}
+            {"src": at + ASSETS.address(name), "sizes": sizes, "type": _type(name)}
             for name, sizes in ICONS.items()
         ],
     }

@@ -228,7 +228,7 @@ const ahead = (() => {
       const asked = addressOf(href);
       const address = isSwap(asked) ? after(await stateOf(asked), "") ?? `${asked}?view=all` : asked;
       const copy = await within("readonly", (store) => store.get(address));
-      const isAnothers = who()?.matches("[href^='/sign-in']") && copy?.by !== person();
+      const isAnothers = who()?.matches(`[href^='${sitePath}/sign-in']`) && copy?.by !== person();
       return copy?.text && !isAnothers ? await adapt(copy) : "";
     } catch {
       return "";

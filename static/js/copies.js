@@ -1,8 +1,8 @@
 // What only swaps, inspections and problems need, the copies of their pages above all, is brought in
 // where one of them is open, or where the server is gone and one is asked for.
 const copies = (() => {
-  const CHAIN = /^\/rooms\/[^/]+\/(?:tanks\/[^/]+\/swap|inspections\/[^/]+)(?=[/?#]|$)/;
-  const PROBLEM = /^\/rooms\/[^/]+\/problem(?=[/?#]|$)/;
+  const CHAIN = new RegExp(`^${sitePath}/rooms/[^/]+/(?:tanks/[^/]+/swap|inspections/[^/]+)(?=[/?#]|$)`);
+  const PROBLEM = new RegExp(`^${sitePath}/rooms/[^/]+/problem(?=[/?#]|$)`);
   const { steps: source } = document.currentScript.dataset;
   let coming = null;
   let brought = null;

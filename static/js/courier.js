@@ -5,7 +5,7 @@ const courier = (() => {
   const PATIENCE_MS = 8_000; // without an answer, or without a byte of a file going out
   const AWAY = [0, 401, 408, 425, 429, 502, 503, 504, 507]; // nobody looked at it: later again
   // Steps of one swap or inspection rest on those before them; nothing else here does.
-  const CHAIN = /^\/rooms\/[^/]+\/(?:tanks\/[^/]+\/swap|inspections\/[^/]+)(?=\/)/;
+  const CHAIN = new RegExp(`^${sitePath}/rooms/[^/]+/(?:tanks/[^/]+/swap|inspections/[^/]+)(?=/)`);
 
   // An older way than fetch, because it tells how far a file has gone out.
   const ask = ({ method, url, body, files, headers }, onProgress = () => {}) => new Promise((resolve) => {
@@ -93,7 +93,7 @@ const courier = (() => {
   };
   // Where people sign in, what is sent counts as by whoever is: the entry of another waits for its maker.
   const isAnothers = ({ by }) => {
-    const who = document.querySelector(".who[href^='/sign-in']");
+    const who = document.querySelector(`.who[href^='${sitePath}/sign-in']`);
     return who !== null && who.dataset.person !== by;
   };
   const round = async () => {

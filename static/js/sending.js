@@ -78,7 +78,7 @@
     return { ...courier.requestOf(entry), entry };
   };
   const person = () => document.querySelector(".who")?.dataset.person ?? "";
-  const room = () => /^\/rooms\/([^/]+)\//.exec(location.pathname + "/")?.[1];
+  const room = () => new RegExp(`^${sitePath}/rooms/([^/]+)/`).exec(location.pathname + "/")?.[1];
   const plain = (text) => (text || "").trim().replace(/\s+/g, " ");
   const inWords = (field) => {
     const label = field.labels?.[0];

@@ -16,7 +16,7 @@
     const chosen = event.target.closest?.("[data-theme-choice]")?.dataset.themeChoice;
     if (!chosen) return;
     root.dataset.theme = chosen;
-    document.cookie = `theme=${chosen}; path=/; max-age=${KEPT_S}; samesite=strict`;
+    document.cookie = `theme=${chosen}; path=${sitePath}/; max-age=${KEPT_S}; samesite=strict`;
     show();
   });
   show();

@@ -8,7 +8,7 @@
 
   const place = () => document.getElementById("kept");
   const part = (from, name) => from.querySelector(`[data-${name}]`);
-  const room = () => /^\/rooms\/([^/]+)\//.exec(location.pathname + "/")?.[1];
+  const room = () => new RegExp(`^${sitePath}/rooms/([^/]+)/`).exec(location.pathname + "/")?.[1];
   const when = (entry) => (entry.touched ? serverTime.words(entry.touched.at) : "");
 
   const maker = ({ fields, by }) => fields.find(([name]) => name === "by")?.[1] || by;
@@ -46,7 +46,7 @@
     if (!focused || !entries.some((one) => `${one.id}` === focused)) part(strip, "list").replaceChildren(...lines);
   };
   const elsewhere = (key, some) => {
-    const link = Object.assign(document.createElement("a"), { className: "button", href: `/rooms/${key}`, textContent: `${some[0].roomName}: ${some.length}` });
+    const link = Object.assign(document.createElement("a"), { className: "button", href: `${sitePath}/rooms/${key}`, textContent: `${some[0].roomName}: ${some.length}` });
     const item = document.createElement("li");
     item.append(link);
     return item;

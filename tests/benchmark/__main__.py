@@ -20,8 +20,12 @@ import    an import of 100,000 entries: in slices against one write; 20 clients 
 plan      days found for the swaps of 60 tanks over 26 weeks
 recall    which part lots touched what was not as it should be, on a long past: against the room
           page and a short past; the record of one lot
-servers   two servers on one PostgreSQL database against one; how soon the one shows what the other
-          stored; needs BATHKEEPER_TEST_POSTGRES
+backup    backups taken one after the other while washes are logged: the 99th percentile of a wash
+          against without, and how long one took
+soak      washes, room pages, exports and live pages on one server without a pause, for --minutes:
+          memory, descriptors, files of the log, along the way
+servers   two servers (or --servers) on one PostgreSQL database against one; how soon the
+          one shows what the other stored; needs BATHKEEPER_TEST_POSTGRES
 company   the same with 200 rooms: memory of a server, size of the database, connections
 kills     servers killed while people write, import, tick steps, take photos, and while an old
           database is brought up to date: what was acknowledged and is lost, what is damaged; on
@@ -50,6 +54,7 @@ from tests.benchmark.recall import measure_recall
 from tests.benchmark.rooms import ROOM, open_room
 from tests.benchmark.servers import COMPANY, measure_servers
 from tests.benchmark.shelf import measure_shelf
+from tests.benchmark.soak import BACKUP_EVENTS, measure_backup, measure_soak
 from tests.benchmark.spend import measure_spend
 from tests.benchmark.start import measure_start
 from tests.benchmark.swaps import measure as measure_swap
@@ -71,6 +76,8 @@ PARTS = [
     "photos",
     "import",
     "recall",
+    "backup",
+    "soak",
     "servers",
     "company",
     "kills",
@@ -107,6 +114,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     parser.add_argument("--minutes", type=float, default=MINUTES, help="how long they take")
     parser.add_argument("--kills", type=int, default=KILLS, help="of servers, on each database")
     parser.add_argument("--on", choices=("sqlite", "postgres"), help="of kills: one database alone")
+    parser.add_argument("--servers", type=int, default=2, help="of servers: how many")
     parser.add_argument("--sequences", type=int, default=SEQUENCES, help="of litres")
     parser.add_argument("--seeds", type=int, help="of accuracy: rooms of each family (default 6)")
     parser.add_argument("--first", type=int, help="of accuracy, litres: the first seed (default 0)")
@@ -128,6 +136,10 @@ def main(argv: Sequence[str] | None = None) -> int:
             measure_writers(folder, _say, words.events or WRITERS_EVENTS)
         if "live" in parts:
             measure_live(folder, _say, words.writes, words.minutes)
+        if "backup" in parts:
+            measure_backup(folder, _say, words.events or BACKUP_EVENTS)
+        if "soak" in parts:
+            measure_soak(folder, _say, words.minutes)
         _measure_in(folder, parts, words.events)
         is_even = "litres" not in parts or measure_litres(
             Path(scratch), words.sequences, words.first or 0, _say_each
@@ -136,7 +148,7 @@ def main(argv: Sequence[str] | None = None) -> int:
         if part in parts:
             print(measure())
     if "servers" in parts:
-        measure_servers()
+        measure_servers(servers=words.servers)
     if "company" in parts:
         measure_servers(COMPANY)
     is_well = measure_kills(words.kills, words.on) if "kills" in parts else True

@@ -1,4 +1,4 @@
-"""Two servers on one PostgreSQL database against one: washes and pages a second, and how long a
+"""Several servers on one PostgreSQL database against one: washes and pages a second, and how long a
 page on the one takes to show what the other stored. Needs BATHKEEPER_TEST_POSTGRES."""
 
 import http.client
@@ -33,27 +33,28 @@ SAVES, APART_S = 60, 1.2
 PAGES_A_WASH = 4
 
 
-def measure_servers(rooms: int = ROOMS) -> None:
-    """Print the rates of one and of two servers, turn by turn, the time across, and what it took:
-    memory of each server, size of the database, connections."""
+def measure_servers(rooms: int = ROOMS, servers: int = 2) -> None:
+    """Print the rates of one and of several servers, turn by turn, the time across, and what
+    it took: memory of each server, size of the database, connections."""
     address = os.environ.get("BATHKEEPER_TEST_POSTGRES")
     if not address:
         print("servers: BATHKEEPER_TEST_POSTGRES is not set")
         return
     with temporary_database(address) as url, tempfile.TemporaryDirectory() as folder:
         _make(url, rooms)
-        with _two(url, Path(folder)) as pair:
-            rates: dict[int, list[float]] = {1: [], 2: []}
+        with _several(url, Path(folder), servers) as pair:
+            rates: dict[int, list[float]] = {1: [], servers: []}
             for _ in range(TURNS):
-                for count in (1, 2):
+                for count in (1, servers):
                     washes, pages, errors = _load(pair[:count], rooms)
                     rates[count].append(washes + pages)
                     print(
-                        f"  {count} of two servers: {washes:.1f} washes and {pages:.1f} room pages "
-                        f"a second, {CLIENTS} clients, {rooms} rooms, errors {errors}"
+                        f"  {count} of {servers} servers: {washes:.1f} washes and {pages:.1f} "
+                        f"room pages a second, {CLIENTS} clients, {rooms} rooms, errors {errors}"
                     )
-            print(f"two servers against one: ratio {median(rates[2]) / median(rates[1]):.2f}")
-            _across(pair)
+            ratio = median(rates[servers]) / median(rates[1])
+            print(f"{servers} servers against one: ratio {ratio:.2f}, {os.cpu_count()} cores")
+            _across(pair[:2])
             _weigh(url, pair)
 
 
@@ -70,12 +71,13 @@ def _make(url: str, rooms: int) -> None:
 
 
 @contextmanager
-def _two(url: str, folder: Path) -> Iterator[Sequence[RunningServer]]:
+def _several(url: str, folder: Path, servers: int) -> Iterator[Sequence[RunningServer]]:
     shared = folder / "shared"
     shared.mkdir()
     variables = {"BATHKEEPER_DATABASE": url}
     running = [
-        start_server("serve", data_dir=shared, variables=variables, within_s=300) for _ in range(2)
+        start_server("serve", data_dir=shared, variables=variables, within_s=300)
+        for _ in range(servers)
     ]
     try:
         yield running

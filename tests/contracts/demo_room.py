@@ -16,9 +16,9 @@ NOW = datetime(2026, 3, 4, 15, 0, tzinfo=UTC)
 ROOM = FORM.key
 
 
-def visit_demo(folder: Path) -> Iterator[TestClient]:
-    """A browser without scripts on the demo room."""
-    settings = Settings(data_dir=folder, allowed_hosts=("room.test",))
+def visit_demo(folder: Path, at: str = "") -> Iterator[TestClient]:
+    """A browser without scripts on the demo room, served below the path `at` of a proxy."""
+    settings = Settings(data_dir=folder, allowed_hosts=("room.test",), at=at)
     prepare(folder)
     app = create_app(settings, clock=lambda: NOW)
     fill_with_demo(app.state.store, NOW)

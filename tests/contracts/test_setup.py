@@ -114,17 +114,10 @@ OTHERWISE_CALLED = {"argon2_cffi": "argon2", "pillow": "PIL"}  # whose module ha
 def test_the_run_lock_holds_every_package_that_the_program_imports() -> None:
     names = {requirement.name.replace("-", "_") for requirement, _ in _locked("requirements.lock")}
     names |= {module for package, module in OTHERWISE_CALLED.items() if package in names}
-    stored = {one.name.replace("-", "_") for one, _ in _locked("requirements-s3.lock")}
     for path in (ROOT / "app").rglob("*.py"):
-        is_extra = path.name == "photo_settings.py"  # comes in only where photos lie in a storage
         for node in ast.parse(path.read_text("utf-8")).body:
             for name in _top_names(node):
-                assert (
-                    (is_extra and name in stored)
-                    or name in names
-                    or name == "app"
-                    or name in sys.stdlib_module_names
-                ), path
+                assert name in names or name == "app" or name in sys.stdlib_module_names, path
 
 
 def _top_names(node: ast.stmt) -> list[str]:

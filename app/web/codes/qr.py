@@ -9,6 +9,7 @@ from markupsafe import Markup
 from starlette.responses import RedirectResponse, Response
 
 from app.domain.errors import NotFound
+from app.web.below import site_url
 from app.web.deps import Visit, VisitDep
 
 router = APIRouter(prefix="/q/{room}")
@@ -40,7 +41,7 @@ def qr_svg(text: str) -> Markup:
 
 def short_address(visit: Visit, sort: str, key: str) -> str:
     """The address for a code of one of `PLACES`, with the host that this page was asked from."""
-    return f"{str(visit.request.base_url).rstrip('/')}/q/{visit.room.key}/{sort}/{key}"
+    return f"{site_url(visit.request)}/q/{visit.room.key}/{sort}/{key}"
 
 
 @router.get("/{sort}/{key}")

@@ -22,6 +22,7 @@ from app.store.acting import acted_by
 from app.store.engine import Store
 from app.store.people import Present
 from app.store.troubles import explained
+from app.web.below import page_below, site_path
 from app.web.deps import SAFE_METHODS
 from app.web.people.asking import ask_to_sign_in
 from app.web.people.sessions import SignIn, token_in
@@ -72,6 +73,8 @@ class Gate:
         except Exception as error:
             await self._unavailable(request, error)(scope, receive, send)
             return
+        if found.actor is not None:
+            scope.get("told", {})["role"] = found.actor.role
         refusal = await self._refusal(request, found)
         if refusal is not None:
             await refusal(scope, receive, send)
@@ -137,7 +140,8 @@ class Gate:
             where = sign_in_address(_came_from(request), who)
             line = '<p class="strip" role="status"><b>Signed out.</b> <a href="{}">Sign in</a></p>'
             safe = where.replace("&", "&amp;").replace('"', "&quot;")
-            return HTMLResponse(line.format(safe), 401, {WHERE: where})
+            line = page_below(site_path(request), line.format(safe))
+            return HTMLResponse(line, 401, {WHERE: where})
         if is_read and "text/html" in request.headers.get("accept", ""):
             return RedirectResponse(where, 303, {WHERE: where})
         answer = await ask_to_sign_in(request, back=back if is_read else _came_from(request))

@@ -16,6 +16,7 @@ from app.domain.spend.price_book import CaseState
 from app.services import door
 from app.services.spend.price_book import cases_of, prices_of
 from app.services.spend.whatif import Prepared, outcomes_of, room_now
+from app.web.below import site_url
 from app.web.deps import Visit, VisitDep
 from app.web.forms import FormDep, FormState
 from app.web.money import money_of
@@ -167,6 +168,6 @@ def _links(visit: Visit, values: Mapping[str, str]) -> dict[str, Any]:
         "order": order,
         "orders": [(link(order=key), text, key == order) for key, text in ORDERS.items()],
         "clear": {place: link(**names) for place, names in cleared.items() if names},
-        "link": str(visit.request.base_url).rstrip("/") + link(),
+        "link": site_url(visit.request) + link(),
         "show_kept": {key: link(case=key) for key in cases_of(visit.session, visit.room_id)},
     }
