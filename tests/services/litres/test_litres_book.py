@@ -1,10 +1,8 @@
 """The book of litres as it is kept: beside its pages, from the exported log, late and corrected."""
 
 import json
-from collections.abc import Iterator
 from dataclasses import replace
 from datetime import timedelta
-from pathlib import Path
 from typing import Any
 
 import pytest
@@ -30,17 +28,9 @@ from app.store.tables import TankRow
 from tests.factories import NOW, ROOM, withdraw
 from tests.oracles import Ask
 from tests.services.law import check
-from tests.services.swaps.led import Run, room_id, swap_store
+from tests.services.swaps.led import Run, room_id
 
 AGO = NOW - timedelta(minutes=5)
-
-
-@pytest.fixture
-def store(tmp_path: Path) -> Iterator[Store]:
-    """A room with a used bath, drums, solvent on the shelf and a lead."""
-    store = swap_store(tmp_path)
-    yield store
-    store.close()
 
 
 def book(store: Store) -> Book:

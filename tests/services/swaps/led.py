@@ -102,11 +102,14 @@ class Run:
         assert entries(self.store) == before
         return caught.value.by_field()
 
-    def until_drained(self) -> None:
+    def until_bonded(self, drum: str = "d1") -> None:
         for step in ("prepare", "protect", "isolate"):
             self.tick(step)
-        self.tick("choose_drum", drum="d1")
+        self.tick("choose_drum", drum=drum)
         self.tick("bond")
+
+    def until_drained(self) -> None:
+        self.until_bonded()
         self.look("drain")
         self.tick("drain", drained_l=39.0)
 

@@ -1,9 +1,7 @@
 """Drums and lots in a swap: each litre is held against bath, drum and shelf."""
 
-from collections.abc import Iterator
 from dataclasses import replace
 from datetime import date, timedelta
-from pathlib import Path
 from typing import Any
 
 import pytest
@@ -21,15 +19,7 @@ from app.services.door import bring_in as record
 from app.services.door import enter
 from app.store.engine import Store
 from tests.factories import NOW, ROOM, START
-from tests.services.swaps.led import Run, state_of, swap_store, tank_row
-
-
-@pytest.fixture
-def store(tmp_path: Path) -> Iterator[Store]:
-    """A room with a used bath, drums, solvent on the shelf and a lead."""
-    store = swap_store(tmp_path)
-    yield store
-    store.close()
+from tests.services.swaps.led import Run, state_of, tank_row
 
 
 def test_nothing_is_drained_without_protection_and_a_drum(store: Store) -> None:

@@ -1,8 +1,6 @@
 """A finding that nobody has dealt with stops refit and refill, on a page and for programs."""
 
-from collections.abc import Iterator
 from dataclasses import replace
-from pathlib import Path
 
 import pytest
 from sqlmodel import Session
@@ -27,17 +25,9 @@ from app.services.door import enter
 from app.services.swaps.inspected import shut_before
 from app.store.engine import Store
 from tests.factories import NOW, ROOM, START
-from tests.services.swaps.led import Run, entries, room_id, state_of, swap_store
+from tests.services.swaps.led import Run, entries, room_id, state_of
 
 SEAL = [{"component": "t1-seal", "part": "shaft_seal", "name": "Shaft seal"}]
-
-
-@pytest.fixture
-def store(tmp_path: Path) -> Iterator[Store]:
-    """A room with a used bath, drums, solvent on the shelf and a lead."""
-    store = swap_store(tmp_path)
-    yield store
-    store.close()
 
 
 def weeping(run: Run) -> None:

@@ -1,8 +1,6 @@
 """The same litres everywhere: tank, drum, shelf, close and estimate of a swap on its way."""
 
-from collections.abc import Iterator
 from datetime import timedelta
-from pathlib import Path
 
 import pytest
 from sqlmodel import Session
@@ -15,17 +13,9 @@ from app.services.spend.mass_balance import levels_between
 from app.store import queries
 from app.store.engine import Store
 from tests.factories import NOW, ROOM, wash
-from tests.services.swaps.led import Run, room_id, state_of, swap_store
+from tests.services.swaps.led import Run, room_id, state_of
 
 NEAR = 0.01  # litres
-
-
-@pytest.fixture
-def store(tmp_path: Path) -> Iterator[Store]:
-    """A room with a used bath, drums, solvent on the shelf and a lead."""
-    store = swap_store(tmp_path)
-    yield store
-    store.close()
 
 
 def level(store: Store, tank: str = "t1") -> float:
@@ -37,10 +27,7 @@ def level(store: Store, tank: str = "t1") -> float:
 
 
 def until_drained(run: Run, **answers: float) -> None:
-    for step in ("prepare", "protect", "isolate"):
-        run.tick(step)
-    run.tick("choose_drum", drum="d1")
-    run.tick("bond")
+    run.until_bonded()
     run.tick("drain", **answers)
 
 

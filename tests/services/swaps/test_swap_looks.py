@@ -44,17 +44,10 @@ def store(tmp_path: Path) -> Store:
     return made
 
 
-def until_bonded(run: Run) -> None:
-    for step in ("prepare", "protect", "isolate"):
-        run.tick(step)
-    run.tick("choose_drum", drum="d1")
-    run.tick("bond")
-
-
 def until_checked(run: Run) -> None:
     """Filled and looked at for leaks; the empty look is let pass by a lead."""
     look_round(run.store, "t1", "full", run.hand().at)
-    until_bonded(run)
+    run.until_bonded()
     run.tick("drain", drained_l=39.0)
     run.lead("inspect", "inspection", reason="Looked at yesterday, on paper")
     run.tick("inspect")
@@ -68,7 +61,7 @@ def until_checked(run: Run) -> None:
 
 def test_the_drain_waits_for_the_look_at_the_full_tank(store: Store) -> None:
     run = Run(store)
-    until_bonded(run)
+    run.until_bonded()
     refused = run.refused("drain", drained_l=39.0)["gate"]
     assert "while it is full" in refused
     look_round(store, "t1", "full", run.hand().at)
@@ -77,7 +70,7 @@ def test_the_drain_waits_for_the_look_at_the_full_tank(store: Store) -> None:
 
 def test_a_program_waits_for_it_too(store: Store) -> None:
     run = Run(store)
-    until_bonded(run)
+    run.until_bonded()
     step = StepDone(at=run.hand().at, by="Wren", swap=run.key, step="drain",
                     answers={"drained_l": 39.0, "heel_l": 1.0})  # fmt: skip
     with pytest.raises(FieldErrors) as caught:
@@ -87,7 +80,7 @@ def test_a_program_waits_for_it_too(store: Store) -> None:
 
 def test_a_lead_passes_it_with_a_reason_that_stays(store: Store) -> None:
     run = Run(store)
-    until_bonded(run)
+    run.until_bonded()
     with pytest.raises(FieldErrors):
         run.lead("fill", "full_look", reason="Elsewhere it changes nothing")
     with pytest.raises(FieldErrors):
@@ -101,7 +94,7 @@ def test_a_look_of_the_day_before_counts_and_an_older_one_does_not(store: Store)
     began = NOW - timedelta(hours=3)
     look_round(store, "t1", "full", began - timedelta(hours=30))
     run = Run(store)
-    until_bonded(run)
+    run.until_bonded()
     assert "while it is full" in run.refused("drain", drained_l=39.0)["gate"]
     look_round(store, "t1", "full", began - timedelta(hours=5))
     run.tick("drain", drained_l=39.0)
@@ -113,7 +106,7 @@ def test_a_full_look_says_nothing_of_a_part_fitted_since(store: Store) -> None:
     fitted = ComponentReplaced(at=began - timedelta(hours=4), component="h", because="age")
     record(store, ROOM, [fitted], NOW)
     run = Run(store)
-    until_bonded(run)
+    run.until_bonded()
     assert "while it is full" in run.refused("drain", drained_l=39.0)["gate"]
     look_round(store, "t1", "full", run.hand().at)
     run.tick("drain", drained_l=39.0)
@@ -125,14 +118,14 @@ def test_a_full_look_says_nothing_of_a_bath_filled_since(store: Store) -> None:
     again = Swap(at=began - timedelta(hours=1), tank="t1", drained_l=38.0, filled_l=39.0)
     record(store, ROOM, [again], NOW)
     run = Run(store)
-    until_bonded(run)
+    run.until_bonded()
     assert "while it is full" in run.refused("drain", drained_l=39.0)["gate"]
 
 
 def test_of_what_nobody_could_see_at_all_it_was_no_look(store: Store) -> None:
     run = Run(store)
     look_round(store, "t1", "full", run.hand().at, other="unseen")
-    until_bonded(run)
+    run.until_bonded()
     assert "while it is full" in run.refused("drain", drained_l=39.0)["gate"]
 
 
@@ -267,7 +260,7 @@ def test_a_lead_passes_the_second_look_with_a_reason(store: Store) -> None:
 
 def test_each_tank_of_a_pair_is_looked_at(store: Store) -> None:
     run = Run(store, "dirty", "clean")
-    until_bonded(run)
+    run.until_bonded()
     look_round(store, "dirty", "full", run.hand().at)
     assert "while it is full" in run.refused("drain", drained_l=39.0)["gate"]
     look_round(store, "clean", "full", run.hand().at)

@@ -26,10 +26,7 @@ def store(tmp_path: Path) -> Iterator[Store]:
 
 def until_drain(store: Store, drum: str = "d1") -> Run:
     run = Run(store)
-    for step in ("prepare", "protect", "isolate"):
-        run.tick(step)
-    run.tick("choose_drum", drum=drum)
-    run.tick("bond")
+    run.until_bonded(drum)
     return run
 
 

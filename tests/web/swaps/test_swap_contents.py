@@ -15,7 +15,16 @@ from app.store.tables import EntryRow
 from app.store.things import thing
 from tests.answers import sure
 from tests.factories import NOW, ROOM
-from tests.web.swaps.test_swaps import SWAP, client, kinds, tank, tick, until_done, until_filled
+from tests.web.swaps.test_swaps import (
+    SWAP,
+    client,
+    kinds,
+    tank,
+    tick,
+    until_bonded,
+    until_done,
+    until_filled,
+)
 
 __all__ = ("client",)
 TANK = f"/rooms/{ROOM}/tanks/t1"
@@ -32,10 +41,7 @@ def store(client: TestClient) -> Store:
 def drained(client: TestClient) -> TestClient:
     """36 L of the bath are in the drum, 0.5 L were seen in the tank."""
     client.post(f"{SWAP}/start", data={"by": "Wren"})
-    for step in ("prepare", "protect", "isolate"):
-        tick(client, step)
-    tick(client, "choose_drum", drum="d1")
-    tick(client, "bond")
+    until_bonded(client)
     tick(client, "drain", drained_l="36", heel_l="0.5")
     return client
 
@@ -300,10 +306,7 @@ def test_given_up_at_the_drain_it_asks_what_is_in_the_tank_and_offers_the_drain(
 
 def test_a_swap_given_up_before_anything_flowed_asks_for_one_touch(client: TestClient) -> None:
     client.post(f"{SWAP}/start", data={"by": "Wren"})
-    for step in ("prepare", "protect", "isolate"):
-        tick(client, step)
-    tick(client, "choose_drum", drum="d1")
-    tick(client, "bond")
+    until_bonded(client)
     before_l = litres(client)
     done = client.post(f"{SWAP}/abandon", data={"by": "Wren", "found": "as_before"})
     assert done.status_code == 200

@@ -81,11 +81,15 @@ def tick(
     return page.text
 
 
-def until_filled(client: TestClient, at: str = SWAP) -> None:
+def until_bonded(client: TestClient, at: str = SWAP) -> None:
     for step in ("prepare", "protect", "isolate"):
         tick(client, step, at=at)
     tick(client, "choose_drum", drum="d1", at=at)
     tick(client, "bond", at=at)
+
+
+def until_filled(client: TestClient, at: str = SWAP) -> None:
+    until_bonded(client, at)
     tick(client, "drain", drained_l="39", heel_l="0.5", at=at)
     tick(client, "inspect", at=at)
     tick(client, "rinse", rinse_l="2", lot="ipa|A7", at=at)
@@ -263,10 +267,7 @@ def test_behind_another_drum_the_bonding_that_it_opens_again_comes_next(
     client: TestClient,
 ) -> None:
     client.post(f"{SWAP}/start", data={"by": "Wren"})
-    for step in ("prepare", "protect", "isolate"):
-        tick(client, step)
-    tick(client, "choose_drum", drum="d1")
-    tick(client, "bond")
+    until_bonded(client)
     client.post(f"{SWAP}/steps/choose_drum/undo")
     assert "<h1>Bond and earth both</h1>" in tick(client, "choose_drum", drum="d1")
 
@@ -275,10 +276,7 @@ def test_a_drum_that_is_full_in_the_middle_of_the_drain_asks_for_a_second_one(
     client: TestClient, store: Store
 ) -> None:
     client.post(f"{SWAP}/start", data={"by": "Wren"})
-    for step in ("prepare", "protect", "isolate"):
-        tick(client, step)
-    tick(client, "choose_drum", drum="d1")
-    tick(client, "bond")
+    until_bonded(client)
     late = Pour(at=NOW, drum="d1", volume_l=30.0)
     second = Drum(at=START, drum="d2", name="W-14", capacity_l=60, stream="isopropanol_resin",
                   area="wash_station")  # fmt: skip
@@ -447,10 +445,7 @@ def test_a_swap_is_undone_by_withdrawing_it(client: TestClient, store: Store) ->
 
 def test_a_rinse_says_where_it_came_from(client: TestClient, store: Store) -> None:
     client.post(f"{SWAP}/start", data={"by": "Wren"})
-    for step in ("prepare", "protect", "isolate"):
-        tick(client, step)
-    tick(client, "choose_drum", drum="d1")
-    tick(client, "bond")
+    until_bonded(client)
     tick(client, "drain", drained_l="39", heel_l="0.5")
     tick(client, "inspect")
     page = tick(client, "rinse", 422, rinse_l="2")
@@ -510,10 +505,7 @@ def test_the_balance_adds_up_as_it_is_shown(client: TestClient, is_pair: bool) -
     at = SWAP.replace("t1", "dirty") if is_pair else SWAP
     more = {"from_tank": "clean"} if is_pair else {}
     sure(client, f"{at}/start", {"by": "Wren", **more})
-    for step in ("prepare", "protect", "isolate"):
-        tick(client, step, at=at)
-    tick(client, "choose_drum", drum="d1", at=at)
-    tick(client, "bond", at=at)
+    until_bonded(client, at)
     tick(client, "drain", drained_l="38.777", heel_l="0.333", at=at)
     for step in ("inspect", "wipe", "refit"):
         tick(client, step, at=at, is_sure=True)
@@ -539,10 +531,7 @@ def test_the_balance_adds_up_as_it_is_shown(client: TestClient, is_pair: bool) -
 def test_one_fill_target_stands_on_start_list_and_step(client: TestClient) -> None:
     """Half way between 40 and 30 L less the 0.3 L that were seen: 34.7 L, worked by hand."""
     sure(client, f"{SWAP}/start", {"by": "Wren"})
-    for step in ("prepare", "protect", "isolate"):
-        tick(client, step)
-    tick(client, "choose_drum", drum="d1")
-    tick(client, "bond")
+    until_bonded(client)
     tick(client, "drain", drained_l="39", heel_l="0.3")
     page = client.get(f"{SWAP}?step=fill").text
     assert "Add 34.7 L to bring it halfway between the marks." in page
@@ -555,10 +544,7 @@ def test_the_slower_of_two_tablets_is_offered_its_own_figures(
     client: TestClient, store: Store
 ) -> None:
     client.post(f"{SWAP}/start", data={"by": "Wren"})
-    for step in ("prepare", "protect", "isolate"):
-        tick(client, step)
-    tick(client, "choose_drum", drum="d1")
-    tick(client, "bond")
+    until_bonded(client)
     tick(client, "drain", drained_l="39", heel_l="0.5", by="Wren")
     page = tick(client, "drain", drained_l="37.5", heel_l="2", by="Dunlin")
     assert "Wren was first, with other figures" in page
@@ -642,10 +628,7 @@ def test_the_fill_offers_the_lot_of_the_rinse_where_it_has_the_whole_fill(
 ) -> None:
     record(store, ROOM, [StockReceived(at=START, item="ipa", quantity=20, lot="B1")], NOW)
     client.post(f"{SWAP}/start", data={"by": "Wren"})
-    for step in ("prepare", "protect", "isolate"):
-        tick(client, step)
-    tick(client, "choose_drum", drum="d1")
-    tick(client, "bond")
+    until_bonded(client)
     tick(client, "drain", drained_l="39", heel_l="0.5")
     tick(client, "inspect")
     assert "checked" not in tiles(client, "rinse")
@@ -670,10 +653,7 @@ def test_the_clean_tank_of_a_pair_is_looked_at_once_its_bath_is_moved(
     record(store, ROOM, [Component(at=START, tank="clean", **part)], NOW)  # type: ignore[arg-type]
     at = f"/rooms/{ROOM}/tanks/dirty/swap"
     client.post(f"{at}/start", data={"by": "Wren", "from_tank": "clean"})
-    for step in ("prepare", "protect", "isolate"):
-        tick(client, step, at=at)
-    tick(client, "choose_drum", drum="d1", at=at)
-    tick(client, "bond", at=at)
+    until_bonded(client, at)
     tick(client, "drain", drained_l="39", heel_l="0.5", at=at)
     tick(client, "inspect", at=at)  # the drained tank has no parts set up
     tick(client, "rinse", rinse_l="0", at=at)

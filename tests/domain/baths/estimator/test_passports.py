@@ -1,6 +1,7 @@
 """What was learned of each instrument: its bias, its scatter, how often it slips."""
 
 import math
+from collections.abc import Callable
 
 import numpy as np
 import pytest
@@ -43,6 +44,19 @@ def read(log: Log, day: float, tank: str, percent: float) -> None:
     log.at_tank(kinds.Reading, day, tank=tank, method="hydrometer", values=values)
 
 
+def read_all(
+    log: Log, days: range, percent: float, scatter: Callable[[], float] = lambda: 0.0
+) -> None:
+    """Daily a residue test of each bath, of 5 %, and then the instrument that is asked about."""
+    for day in days:
+        for tank in TANKS:
+            log.at_tank(
+                kinds.Reading, day, tank=tank, method="residue",
+                values={"sample_g": 10.0, "residue_g": 0.5},
+            )  # fmt: skip
+            read(log, day + 0.1, tank, percent + scatter())
+
+
 def test_the_hydrometers_bias_is_the_posterior_of_a_linear_model() -> None:
     # Baths of 5 % each, shown = 5 + room's bias + tank's bias + noise: the posterior of the room's
     # bias by Bayesian linear regression (Bishop, Pattern Recognition and Machine Learning, 2006,
@@ -75,13 +89,7 @@ def test_the_hydrometers_bias_is_the_posterior_of_a_linear_model() -> None:
 
 def test_a_bias_of_two_percent_is_found_and_dated() -> None:
     log, rng = three_tanks(DRY), np.random.default_rng(5)
-    for day in range(1, 13):
-        for tank in TANKS:
-            log.at_tank(
-                kinds.Reading, day, tank=tank, method="residue",
-                values={"sample_g": 10.0, "residue_g": 0.5},
-            )  # fmt: skip
-            read(log, day + 0.1, tank, 7.0 + rng.normal(0, 0.8))
+    read_all(log, range(1, 13), 7.0, lambda: rng.normal(0, 0.8))
     found = passport(log.room, "hydrometer")
     assert found.bias is not None
     assert found.off_since is not None
@@ -107,13 +115,7 @@ def test_one_tank_alone_does_not_blame_the_instrument() -> None:
 
 def test_an_instrument_that_was_left_as_it_is_is_not_named_until_its_bias_moves() -> None:
     log = three_tanks(DRY)
-    for day in range(1, 13):
-        for tank in TANKS:
-            log.at_tank(
-                kinds.Reading, day, tank=tank, method="residue",
-                values={"sample_g": 10.0, "residue_g": 0.5},
-            )  # fmt: skip
-            read(log, day + 0.1, tank, 7.0)
+    read_all(log, range(1, 13), 7.0)
     log.add(
         kinds.ExplanationDismissed, 13, tank="birch", explanation="instrument_off"
     )  # fmt: skip
@@ -201,13 +203,7 @@ def test_passports_are_kept_in_the_state() -> None:
 
 def test_an_instrument_that_is_off_does_not_make_two_baths_of_one() -> None:
     log = three_tanks(DRY)
-    for day in range(1, 13):
-        for tank in TANKS:
-            log.at_tank(
-                kinds.Reading, day, tank=tank, method="residue",
-                values={"sample_g": 10.0, "residue_g": 0.5},
-            )  # fmt: skip
-            read(log, day + 0.1, tank, 8.8)
+    read_all(log, range(1, 13), 8.8)
     for belief in log.room.beliefs(after(13)).values():
         assert "not_one_bath" not in belief.flags
         assert "instrument_off" in belief.flags
@@ -215,13 +211,7 @@ def test_an_instrument_that_is_off_does_not_make_two_baths_of_one() -> None:
 
 def off_by_two(until: int = 13) -> Log:
     log = three_tanks(DRY)
-    for day in range(1, until):
-        for tank in TANKS:
-            log.at_tank(
-                kinds.Reading, day, tank=tank, method="residue",
-                values={"sample_g": 10.0, "residue_g": 0.5},
-            )  # fmt: skip
-            read(log, day + 0.1, tank, 7.0)
+    read_all(log, range(1, until), 7.0)
     return log
 
 
@@ -236,11 +226,5 @@ def test_an_instrument_that_was_called_off_stays_so_over_fills_not_read_yet() ->
 
 def test_an_instrument_that_shows_what_it_should_again_is_called_off_no_more() -> None:
     log = off_by_two()
-    for day in range(14, 60):
-        for tank in TANKS:
-            log.at_tank(
-                kinds.Reading, day, tank=tank, method="residue",
-                values={"sample_g": 10.0, "residue_g": 0.5},
-            )  # fmt: skip
-            read(log, day + 0.1, tank, 5.0)
+    read_all(log, range(14, 60), 5.0)
     assert all("instrument_off" not in b.flags for b in log.room.beliefs(after(60)).values())

@@ -1,6 +1,5 @@
 """The close of a swap: what the baths are then, and where each litre went."""
 
-from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -21,15 +20,7 @@ from app.store.engine import Store, open_store
 from app.store.tables import CourseRow, EntryRow
 from tests.factories import NOW, ROOM, wash
 from tests.furnished import new_store
-from tests.services.swaps.led import Run, state_of, swap_store, tank_row
-
-
-@pytest.fixture
-def store(tmp_path: Path) -> Iterator[Store]:
-    """A room with a used bath, drums, solvent on the shelf and a lead."""
-    store = swap_store(tmp_path)
-    yield store
-    store.close()
+from tests.services.swaps.led import Run, state_of, tank_row
 
 
 def test_a_swap_from_start_to_close_accounts_for_each_litre(store: Store) -> None:

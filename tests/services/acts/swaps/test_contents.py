@@ -1,8 +1,6 @@
 """What is in the tank now? Asked where a swap stops, and the tank is held until it is answered."""
 
-from collections.abc import Iterator
 from datetime import timedelta
-from pathlib import Path
 
 import pytest
 from sqlmodel import Session, select
@@ -24,18 +22,10 @@ from app.services.swaps.under_way import Hand
 from app.store.engine import Store
 from app.store.tables import EntryRow
 from tests.factories import NOW, ROOM, wash
-from tests.services.swaps.led import Run, entries, reading, state_of, swap_store
+from tests.services.swaps.led import Run, entries, reading, state_of
 from tests.services.swaps.test_swap_litres import NEAR, level, until_drained
 
 LATER = NOW + timedelta(minutes=30)
-
-
-@pytest.fixture
-def store(tmp_path: Path) -> Iterator[Store]:
-    """A room with a used bath, drums, solvent on the shelf and a lead."""
-    store = swap_store(tmp_path)
-    yield store
-    store.close()
 
 
 def give_up(run: Run, *answers: Answer, is_sure: bool = False) -> None:

@@ -3,9 +3,7 @@
 That a bath which was taken apart is looked at before it is used: common practice, no source.
 """
 
-from collections.abc import Iterator
 from datetime import datetime, timedelta
-from pathlib import Path
 
 import pytest
 
@@ -21,19 +19,11 @@ from app.store.engine import Store
 from tests.factories import NOW, ROOM, START
 from tests.looks import look_round
 from tests.services.acts.swaps.test_contents import drained, give_up
-from tests.services.swaps.led import Run, swap_store
+from tests.services.swaps.led import Run
 from tests.services.swaps.test_swap_litres import until_drained
 
 LATER = NOW + timedelta(minutes=30)
 ASKED = "nobody has looked for leaks since"
-
-
-@pytest.fixture
-def store(tmp_path: Path) -> Iterator[Store]:
-    """A room with a used bath, a pair, drums, solvent on the shelf and a lead."""
-    made = swap_store(tmp_path)
-    yield made
-    made.close()
 
 
 def wash(store: Store, tank: str, at: datetime = LATER, *confirmed: str) -> None:

@@ -1,10 +1,8 @@
 """A swap led by its checklist: who does what, what waits for what, two at once."""
 
 import threading
-from collections.abc import Iterator
 from dataclasses import replace
 from datetime import timedelta
-from pathlib import Path
 
 import pytest
 from sqlmodel import Session, select
@@ -30,15 +28,7 @@ from app.services.swaps.under_way import Hand
 from app.store.engine import Store
 from app.store.tables import EntryRow
 from tests.factories import NOW, ROOM
-from tests.services.swaps.led import BEGAN, Run, entries, room_id, state_of, swap_store
-
-
-@pytest.fixture
-def store(tmp_path: Path) -> Iterator[Store]:
-    """A room with a used bath, drums, solvent on the shelf and a lead."""
-    store = swap_store(tmp_path)
-    yield store
-    store.close()
+from tests.services.swaps.led import BEGAN, Run, entries, room_id, state_of
 
 
 def test_a_second_tick_is_kept_and_nothing_follows_from_it(store: Store) -> None:

@@ -1,9 +1,7 @@
 """A swap that stops in the middle of a drain or a move that nobody has ticked: the tank on the
 screen is full, and the tank in the room may be half empty."""
 
-from collections.abc import Iterator
 from datetime import timedelta
-from pathlib import Path
 
 import pytest
 from sqlmodel import Session
@@ -22,18 +20,10 @@ from app.services.swaps.under_way import Hand
 from app.store.engine import Store
 from tests.factories import NOW, ROOM
 from tests.services.acts.swaps.test_contents import give_up, hold, last, say
-from tests.services.swaps.led import Run, entries, state_of, swap_store
+from tests.services.swaps.led import Run, entries, state_of
 from tests.services.swaps.test_swap_litres import level
 
 LATER = NOW + timedelta(minutes=30)
-
-
-@pytest.fixture
-def store(tmp_path: Path) -> Iterator[Store]:
-    """A room with a used bath, drums, solvent on the shelf and a lead."""
-    store = swap_store(tmp_path)
-    yield store
-    store.close()
 
 
 def book(store: Store) -> Book:
@@ -44,10 +34,7 @@ def book(store: Store) -> Book:
 def bonded(store: Store, *tanks: str) -> Run:
     """Tank and drum are bonded, and the drain is the next step."""
     run = Run(store, *tanks) if tanks else Run(store)
-    for step in ("prepare", "protect", "isolate"):
-        run.tick(step)
-    run.tick("choose_drum", drum="d1")
-    run.tick("bond")
+    run.until_bonded()
     run.look("drain")
     return run
 
