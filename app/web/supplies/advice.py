@@ -55,7 +55,7 @@ def run_out_words(run_out: RunOut, today: date) -> tuple[str, str]:
     """The expected run-out day, and the range from early to late."""
     if run_out.expected_on is None:
         early = day_words(run_out.early_on, today)
-        return "in over a year", f"early {early}" if early else ""
+        return "in more than a year", f"{early} at the earliest" if early else ""
     if run_out.expected_on == today:
         return "today", ""
     late = day_words(run_out.late_on, today) or "later than a year"

@@ -26,6 +26,7 @@ from app.web.supplies.undoing import undo_address
 router = APIRouter(prefix="/rooms/{room}/shelf")
 LEDGER_SHOWN = 25
 LINES_SHOWN = 60  # at first, the most pressing: more is searched than read
+BAR_POINTS = 4  # reorder points that a full bar stands for
 
 
 @dataclass(frozen=True)
@@ -33,7 +34,7 @@ class Bar:
     """On hand against the reorder point, in percent of the drawing's width."""
 
     filled: float
-    point: float | None
+    point: float
 
 
 @dataclass(frozen=True)
@@ -41,7 +42,7 @@ class Line:
     """An item as the shelf shows it."""
 
     plan: ItemPlan
-    bar: Bar
+    bar: Bar | None
     remark: advice.Remark
     on_hand: str
     point: str
@@ -134,11 +135,15 @@ def line_of(plan: ItemPlan, shelf: Shelf, visit: Visit) -> Line:
     )  # fmt: skip
 
 
-def bar_of(plan: ItemPlan) -> Bar:
-    """The drawing's end is twice the reorder point, or what is on hand where that is more."""
-    on_hand, point = max(0.0, plan.state.on_hand), plan.reorder_point
-    end = max(on_hand, 2 * point, 1e-9)
-    return Bar(round(100 * on_hand / end, 1), round(100 * point / end, 1) if point > 0 else None)
+def bar_of(plan: ItemPlan) -> Bar | None:
+    """All reorder points stand on one line; None where an item has none.
+
+    The drawing's end is `BAR_POINTS` reorder points, so more than that looks full.
+    """
+    if plan.reorder_point <= 0:
+        return None
+    points = max(0.0, plan.state.on_hand) / plan.reorder_point
+    return Bar(round(100 * min(points / BAR_POINTS, 1.0), 1), 100 / BAR_POINTS)
 
 
 def _ledger(visit: Visit, state: ItemState, tanks: Mapping[str, str]) -> list[dict[str, Any]]:

@@ -48,6 +48,7 @@ def waste_page(visit: VisitDep) -> Response:
     """Drums, counters, pickups."""
     all_ = overview(visit.session, visit.room, visit.now)
     views = [words.drum_view(drum, all_, visit.zone, visit.now) for drum in all_.open_drums]
+    views.sort(key=words.presses)
     context = {
         "ranks": [views[first : first + RANK] for first in range(0, len(views), RANK)],
         "views": views,

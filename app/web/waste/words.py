@@ -134,6 +134,18 @@ def drum_view(drum: DrumState, all_: Overview, zone: ZoneInfo, now: datetime) ->
     )
 
 
+PRESSING: tuple[State, ...] = ("stop", "over", "soon", "check")
+"""States of a drum that need somebody, worst first."""
+
+
+def presses(view: DrumView) -> tuple[int, int, date]:
+    """The order of drums on a page: what needs somebody, and of the rest whose day is nearest."""
+    worst = PRESSING.index(view.state) if view.state in PRESSING else len(PRESSING)
+    if view.clock is None:
+        return worst, 1, date.max
+    return worst, 0, view.clock.last_on
+
+
 def drum_gauge(drum: DrumState) -> Gauge:
     """The drum as a vessel: its line is the fill limit, the dashed one the brim."""
     level = drum.of_limit_percent

@@ -530,6 +530,20 @@ def test_an_item_in_stock_without_use_names_no_day(client: TestClient, store: St
     assert "kit" not in {row["Key"] for row in order_rows(client)}
 
 
+@pytest.mark.parametrize("point, filled", [("30", "25.0"), ("15", "50.0"), ("3", "100.0")])
+def test_all_reorder_points_stand_on_one_line(
+    client: TestClient, store: Store, point: str, filled: str
+) -> None:
+    kit = Item(at=NOW, item="kit", name="Spill kit", category="other", unit="piece")
+    record(store, ROOM, [kit, StockReceived(at=NOW, item="kit", quantity=30)], NOW)
+    assert "stock-bar" not in client.get(f"{AT}?find=kit").text
+    client.post(f"{AT}/items/kit/settings", data={"name": "Spill kit", "reorder_at": point})
+    for page in (f"{AT}?find=kit", f"{AT}/items/kit"):
+        text = client.get(page).text
+        assert f'class="stock-fill" width="{filled}%"' in text
+        assert 'class="stock-point" x1="25.0%"' in text
+
+
 def test_a_reorder_point_that_is_entered_puts_a_seldom_used_item_on_the_list(
     client: TestClient, store: Store
 ) -> None:

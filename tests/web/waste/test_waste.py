@@ -2,11 +2,12 @@
 
 import csv
 import io
+import re
 from datetime import timedelta
 from typing import Any
 
 from app.domain.roomlog.kinds.site import CrewMember, SiteRules
-from app.domain.roomlog.kinds.waste import Drum, WasteRules
+from app.domain.roomlog.kinds.waste import Drum, DrumQuarantined, WasteRules
 from app.services.door import bring_in as record
 from tests.factories import NOW, ROOM, sensor_reading, wash
 from tests.services import waste_room
@@ -56,6 +57,21 @@ def test_days_left_and_the_warning_come_from_the_rules(client: Any, store: Any) 
     late = drum("d2", volume_l=50.0, first_pour_at=NOW - timedelta(days=181))
     record(store, ROOM, [late], NOW)
     assert "Past its day" in client.get(WASTE).text
+
+
+def test_the_drum_that_presses_most_stands_first(client: Any, store: Any) -> None:
+    def left(key: str, days: int) -> Drum:
+        return drum(key, volume_l=50.0, first_pour_at=NOW - timedelta(days=180 - days))
+
+    chosen = WasteRules(
+        at=NOW - timedelta(days=9), waste_rules="waste_rules", rule_set="us_federal",
+        category="sqg",
+    )  # fmt: skip
+    warm = DrumQuarantined(at=NOW, drum="warm", reason="Warm", by="Wren")
+    drums = [drum("none"), left("calm", 150), left("soon", 90), left("late", -1)]
+    record(store, ROOM, [chosen, *drums, left("warm", 160), warm], NOW)
+    found = re.findall(r'waste/drums/(\w+)"', client.get(WASTE).text)
+    assert list(dict.fromkeys(found)) == ["warm", "late", "soon", "calm", "none"]
 
 
 def test_the_month_is_shown_with_what_the_next_swap_adds(client: Any, store: Any) -> None:
