@@ -7,6 +7,7 @@ import pytest
 from fastapi import FastAPI
 from fastapi.testclient import TestClient
 
+from app.config import Settings
 from app.web import styleguide, words
 from app.web.people.sessions import SignIn
 from app.web.render import ENVIRONMENT, ROOT
@@ -15,7 +16,7 @@ from app.web.render import ENVIRONMENT, ROOT
 @pytest.fixture
 def guide() -> Iterator[TestClient]:
     app = FastAPI()
-    app.state.sign_in = SignIn()
+    app.state.sign_in, app.state.settings = SignIn(), Settings()
     app.include_router(styleguide.router)
     with TestClient(app) as client:
         yield client
