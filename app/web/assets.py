@@ -22,11 +22,12 @@ STYLES, SCRIPTS, FONT, ICON = "pages.css", "pages.js", "font.woff2", "icon.svg"
 STEPS = "steps.js"  # what the pages of swaps, inspections and problems bring in beside it
 PAGE_SHEETS = (
     "tokens", "base", "components", "board", "needs", "charts", "forms", "pages", "floor",
-    "swaps", "waste", "plan", "safety", "inspections", "people", "contrast", "print",
+    "swaps", "waste", "ready", "safety", "inspections", "people", "contrast", "print",
 )  # fmt: skip
 LAST_SHEETS = ("contrast", "print")  # again behind what comes later, which they have to outdo
 STYLES_OF = {
     STYLES: PAGE_SHEETS,
+    "plan.css": ("plan", *LAST_SHEETS),
     "curing.css": ("curing", *LAST_SHEETS),
     "shifts.css": ("shifts", *LAST_SHEETS),
     "supplies.css": ("supplies", *LAST_SHEETS),
