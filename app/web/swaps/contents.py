@@ -31,6 +31,7 @@ router = APIRouter(prefix="/rooms/{room}/tanks/{tank}")
 PAGE = "swaps/contents.html"
 LITRES = FieldSpec("number", "Litres in the tank", "L", 0.0, 20_000.0)
 ASK, PAUSE, GIVE_UP = "ask", "pause", "give-up"
+SEEN = "seen"  # the mark of what had been said as the form was shown
 FIRST = (
     ("drain", ("Part of the bath in the drum already?", "Enter the drain first", "what went in")),
     ("move", ("Part of the clean bath moved already?", "Enter the move first", "its litres")),
@@ -137,7 +138,7 @@ def read_answers(visit: Visit, asked: list[Asked], typed: Mapping[str, str]) -> 
             except FieldError as error:
                 errors.append(FieldError(name, error.message))
                 continue
-        answers.append(Answer(one.tank, found, left_l))
+        answers.append(Answer(one.tank, found, left_l, typed.get(SEEN)))
     if errors:
         raise FieldErrors(errors)
     return answers
@@ -192,6 +193,7 @@ def _page(
         "state": state,
         "first": [(one, words) for role, words in FIRST if (one := _first(visit, state, role))],
         "view": view,
+        "seen": form.value(SEEN) or contents.mark_of(state),
         "asked": [(one, hint(visit, one), choices(visit, one)) for one in asked],
         "unit": unit_label(LITRES, visit.room),
         "people": queries.people(visit.session, visit.room_id),

@@ -313,3 +313,28 @@ def test_a_swap_given_up_before_anything_flowed_asks_for_one_touch(client: TestC
     assert litres(client) == pytest.approx(before_l, abs=0.01)
     wash_ = {"resin": "slate", "parts": "3", "by": "Wren"}
     assert client.post(f"{TANK}/log/wash", data=wash_).status_code == 200
+
+
+def test_of_two_tablets_the_slower_one_is_told_what_the_other_said(drained: TestClient) -> None:
+    """And keeps its own figures: nothing is overwritten without a word."""
+    page = drained.get(f"{TANK}/contents?view=pause").text
+    mark = re.search(r'name="seen" value="([0-9a-f]+)"', page)
+    assert mark is not None
+    first = {"view": "pause", "found": "partly", "left_l": "0.6", "by": "Dunlin", "seen": mark[1]}
+    assert drained.post(f"{TANK}/contents", data=first).status_code == 200
+    slower = first | {"left_l": "1.2", "by": "Wren", "note": "Sludge"}
+    for address in ("contents", "swap/abandon"):
+        back = drained.post(f"{TANK}/{address}", data=slower)
+        assert back.status_code == 422
+        assert "Dunlin said meanwhile that 1 T1 holds 0.60 L" in back.text
+        assert 'value="1.2"' in back.text
+        assert 'value="Sludge"' in back.text
+    assert litres(drained) == pytest.approx(0.6, abs=0.01)
+    assert sure(drained, f"{TANK}/contents", slower).status_code == 200
+    assert litres(drained) == pytest.approx(1.2, abs=0.01)
+    seen = re.search(r'name="seen" value="([0-9a-f]+)"', drained.get(f"{TANK}/contents").text)
+    assert seen is not None
+    assert seen[1] != mark[1]
+    again = slower | {"left_l": "1.1", "seen": seen[1]}
+    assert drained.post(f"{TANK}/contents", data=again).status_code == 200
+    assert litres(drained) == pytest.approx(1.1, abs=0.01)
