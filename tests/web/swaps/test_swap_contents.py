@@ -8,13 +8,15 @@ from fastapi.testclient import TestClient
 from sqlmodel import Session, select
 
 from app.domain.roomlog.kinds.supplies import ITEM
+from app.domain.roomlog.kinds.waste import DRUM, Drum, DrumClosed
+from app.services.door import bring_in as record
 from app.services.litres.reading import book_of
 from app.services.rooms import find_room
 from app.store.engine import Store
 from app.store.tables import EntryRow
 from app.store.things import thing
 from tests.answers import sure
-from tests.factories import NOW, ROOM
+from tests.factories import NOW, ROOM, START
 from tests.web.swaps.test_swaps import (
     SWAP,
     client,
@@ -338,3 +340,25 @@ def test_of_two_tablets_the_slower_one_is_told_what_the_other_said(drained: Test
     again = slower | {"left_l": "1.1", "seen": seen[1]}
     assert drained.post(f"{TANK}/contents", data=again).status_code == 200
     assert litres(drained) == pytest.approx(1.1, abs=0.01)
+
+
+def test_a_drum_that_is_closed_in_mid_swap_is_chosen_anew(
+    drained: TestClient, store: Store
+) -> None:
+    """The drained litres stay in it, and the rinse goes into the other one."""
+    other = Drum(at=START, drum="d2", name="W-14", capacity_l=60, stream="isopropanol_resin",
+                 area="wash_station")  # fmt: skip
+    now = drained.app.state.clock()  # type: ignore[attr-defined]
+    record(store, ROOM, [other, DrumClosed(at=now, drum="d1", is_cool=True, by="Wren")], now)
+    tick(drained, "inspect")
+    back = tick(drained, "rinse", 422, rinse_l="2", lot="ipa|A7")
+    assert "W-13 is closed for shipping" in back
+    assert "Undo “Choose and ready the drum” and choose another drum there" in back
+    drained.post(f"{SWAP}/steps/choose_drum/undo", data={"by": "Wren"})
+    tick(drained, "choose_drum", drum="d2")
+    tick(drained, "bond")
+    tick(drained, "rinse", rinse_l="2", lot="ipa|A7")
+    with Session(store.reader) as session:
+        room_id = find_room(session, ROOM).id or 0
+        held = [thing(session, room_id, DRUM, key).volume_l for key in ("d1", "d2")]
+    assert held == [36.0, 2.0]
