@@ -88,7 +88,7 @@ class ImportPreview(FromAttributes):
     )
     odd: list[LineErrorOut] = Field(
         description="The first figures that are unlikely by what their own line says, and fills of "
-        "another purity than those before them; they are stored as they are."
+        "a purity that their tank did not have before; they are stored as they are."
     )
     holds: tuple[str, ...] = Field(
         description="What its open problems hold as it is stored: tanks, stations, drums."
