@@ -362,3 +362,18 @@ def test_a_drum_that_is_closed_in_mid_swap_is_chosen_anew(
         room_id = find_room(session, ROOM).id or 0
         held = [thing(session, room_id, DRUM, key).volume_l for key in ("d1", "d2")]
     assert held == [36.0, 2.0]
+
+
+def test_who_answers_after_another_gave_the_swap_up_is_told_that_nothing_was_stored(
+    drained: TestClient, store: Store
+) -> None:
+    done = {"by": "Dunlin", "found": "empty", "submission": "first"}
+    assert drained.post(f"{SWAP}/abandon", data=done).status_code == 200
+    before = kinds(store)
+    slower = {"by": "Wren", "found": "partly", "left_l": "1.2", "submission": "second"}
+    for address in (f"{TANK}/contents", f"{SWAP}/abandon"):
+        late = drained.post(address, data=slower)
+        assert late.status_code == 409
+        assert "This swap ended meanwhile" in late.text
+        assert drained.post(address, data=done).url.path == TANK  # the same touch twice
+    assert kinds(store) == before
