@@ -130,7 +130,7 @@ def _is_over(visit: Visit, tank: str, typed: Mapping[str, str]) -> Response:
     visit.tank(tank)
     if not visit.is_repeated(typed):
         raise Conflict(
-            "This swap ended meanwhile, and what is in the tank was said with it. Nothing was "
+            "Somebody ended this swap meanwhile and entered what is in the tank. Nothing was "
             "stored. Check the level on the tank's page."
         )
     return RedirectResponse(visit.address("tanks", tank), 303)

@@ -374,6 +374,6 @@ def test_who_answers_after_another_gave_the_swap_up_is_told_that_nothing_was_sto
     for address in (f"{TANK}/contents", f"{SWAP}/abandon"):
         late = drained.post(address, data=slower)
         assert late.status_code == 409
-        assert "This swap ended meanwhile" in late.text
+        assert "Somebody ended this swap meanwhile" in late.text
         assert drained.post(address, data=done).url.path == TANK  # the same touch twice
     assert kinds(store) == before
