@@ -1,7 +1,6 @@
 """What is asked before something is stored, by whichever door; each question has a name."""
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from collections.abc import Callable, Mapping, Sequence
 from datetime import datetime
 from typing import Any
 
@@ -35,6 +34,7 @@ from app.domain.plausible.words import (
     SWAP_BEGUN,
     WARM_DRUM,
     WASH_UNKNOWN,
+    WASH_UNLOGGED,
     close_words,
     pads_words,
     purity_words,
@@ -43,6 +43,7 @@ from app.domain.plausible.words import (
     soak_words,
     source_words,
     still_full_words,
+    unlogged_words,
     wet_words,
 )
 from app.domain.roomlog.kinds import Entry, Reading, Reject, Removal, Swap, Wash
@@ -68,11 +69,11 @@ from app.domain.solvents.purity import in_mass_percent
 from app.domain.waste.drums import DrumState
 from app.domain.waste.streams import STREAMS, fits_bath
 from app.services import harm, told_late
-from app.services.appending import without
+from app.services.appending import left_out
 from app.services.authorship import entry_row
 from app.services.baths.building import build_of
 from app.services.baths.plausibility import preview_reading
-from app.services.curing.stations import lots_washed, with_figures
+from app.services.curing.stations import lots_washed, washed_after, with_figures
 from app.services.duties.due import moved_since
 from app.services.entries import entry_of
 from app.services.figures import known_of
@@ -80,11 +81,11 @@ from app.services.part_lots.checks import lot_doubts
 from app.services.part_of import is_of_swap
 from app.services.swaps.drained import begun_words
 from app.services.swaps.given_up import leak_words
+from app.services.swaps.under_way import local
 from app.services.waste import drum_of, overfull_words, rulebook
 from app.services.waste_month import passes_limit
 from app.store.instants import from_us
-from app.store.remembering import WritingSession
-from app.store.tables import EntryRow, RoomRow, TankRow
+from app.store.tables import RoomRow, TankRow
 from app.store.things import thing
 
 LOOK = "Check the label, the mark or the scale again, and the unit."
@@ -100,11 +101,13 @@ def doubts(
 ) -> tuple[Doubt, ...]:
     """What the harm matrix asks of entries, and which of their figures are unlikely."""
     found = list(harm.doubts(session, room, entries, now, beside))
+    poured: list[Pour] = []
     for entry in entries:
         found += told_late.doubts(session, room, entry, now)
         found += figures(session, room, entry)
         if isinstance(entry, Pour):
-            found += _month(session, room, entry, now)
+            found += _month(session, room, entry, now, poured)
+            poured.append(entry)
         if isinstance(entry, Reading) and not _follows(entry, (*beside, *entries)):
             found += _reading(session, room, entry, now)
     return once_each(found)
@@ -128,20 +131,9 @@ def _seen(session: Session, room: RoomRow, entry: Entry) -> list[Doubt]:
     row = entry_row(session, room_id, entry.corrects)
     if row is None or row.voided_by is not None or row.kind != entry.kind:
         return []  # said where it is stored
-    with _left_out(session, room, row):
+    with left_out(session, room, row):
         known = look(session, room_id, entry_of(row))
         return [one for one in look(session, room_id, entry) if one not in known]
-
-
-@contextmanager
-def _left_out(session: Session, room: RoomRow, row: EntryRow) -> Iterator[None]:
-    """The room without an entry. A page, which only reads, sees it with it: a read that is upgraded
-    to a write may fail half way, and the door looks again."""
-    if not isinstance(session, WritingSession):
-        yield
-        return
-    with without(session, room, row):
-        yield
 
 
 def once_each(found: Sequence[Doubt]) -> tuple[Doubt, ...]:
@@ -239,18 +231,14 @@ def _poured(session: Session, room_id: int, entry: Pour) -> list[Doubt]:
     return _of(pads_words(drum.name), PADS_IN_LIQUID, way)
 
 
-def _month(session: Session, room: RoomRow, entry: Pour, now: datetime) -> list[Doubt]:
-    """A pour that takes its month over the limit; of a swap that was planned before it began."""
-    if is_of_swap(session, room.id or 0, entry):
-        return []
+def _month(
+    session: Session, room: RoomRow, entry: Pour, now: datetime, before: Sequence[Pour]
+) -> list[Doubt]:
+    """A pour that takes its month over the limit; `before` come with it and are not stored yet."""
     row = entry_row(session, room.id or 0, entry.corrects) if entry.corrects else None
     old = entry_of(row) if row is not None and row.voided_by is None else None
-    if row is None or not isinstance(old, Pour):
-        words = passes_limit(session, room, entry, now)
-    else:
-        with _left_out(session, room, row):
-            words = passes_limit(session, room, entry, now)
-            words = "" if passes_limit(session, room, old, now) else words
+    replaced = old if isinstance(old, Pour) else None
+    words = passes_limit(session, room, entry, now, before, replaced)
     return _of(words, MONTH_OVER, "Book a pickup, or ask whoever answers for the site's waste.")
 
 
@@ -364,12 +352,26 @@ def _cure(session: Session, room_id: int, entry: Cure) -> list[Doubt]:
     lots, full = lots_washed(session, room_id, entry), with_figures(session, room_id, entry)
     wet = wet_words(full.dried_minutes, full.dry_asked_minutes)
     odd = _of(wet, PARTS_WET, "Let them dry.") + lot_doubts(session, room_id, entry)
+    odd += [] if wet else _unlogged(session, room_id, entry, full.dry_asked_minutes)
     if not lots or (entry.lot and lot_key(entry.lot) in map(lot_key, lots)):
         return odd
     here = f"this cure is of lot {entry.lot}" if entry.lot else "this cure names no lot"
     words = f"That wash was of lot {', '.join(lots)}, and {here}. Are these the same parts?"
     way = "Enter the lot of these parts, or choose the right wash."
     return _of(words, OTHER_LOT, way) + odd
+
+
+def _unlogged(
+    session: Session, room_id: int, entry: Cure, asked_minutes: float | None
+) -> list[Doubt]:
+    """Parts are said to be dry by a wash that nobody logged, and by the log they are wet."""
+    last = washed_after(session, room_id, entry)
+    if last is None or entry.washed_at is None:
+        return []
+    minutes = (entry.at - last.out_at).total_seconds() / 60
+    said, logged = (local(session, room_id, at) for at in (entry.washed_at, last.out_at))
+    words = unlogged_words(said, logged, last.tank_name, minutes, asked_minutes)
+    return _of(words, WASH_UNLOGGED, "Enter when these parts left the wash.")
 
 
 def _limit(session: Session, room_id: int, entry: SolventLimit) -> list[Doubt]:

@@ -58,7 +58,7 @@ from app.domain.roomlog.kinds.waste import (
     ScaleWeight,
 )
 from app.domain.solvent_limits import limit_problems
-from app.services.appending import without
+from app.services.appending import left_out
 from app.services.archiving import archiving_problems
 from app.services.authorship import entry_row
 from app.services.baths.building import (
@@ -306,7 +306,7 @@ def problems_of(session: Session, room: RoomRow, entry: Entry, now: datetime) ->
     if row is None or row.voided_by is not None or row.kind != entry.kind:
         return []  # said where it is stored
     old = entry_of(row)
-    with without(session, room, row):
+    with left_out(session, room, row):
         found = _problems(session, room, entry, now)
         before = _problems(session, room, old, now)
     known = {(one.field, one.message) for one in before}

@@ -1,5 +1,6 @@
 """What a pour does to the amount of its month: asked by every door where it passes the limit."""
 
+from collections.abc import Sequence
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
@@ -13,18 +14,41 @@ from app.services.waste import overview
 from app.store.tables import RoomRow
 
 
-def passes_limit(session: Session, room: RoomRow, pour: Pour, now: datetime) -> str:
+def passes_limit(
+    session: Session,
+    room: RoomRow,
+    pour: Pour,
+    now: datetime,
+    before: Sequence[Pour] = (),
+    replaced: Pour | None = None,
+) -> str:
     """That a pour takes its month over the limit of the site's category, and what that makes of
-    it; empty where it does not, or the month was over it before."""
-    all_ = overview(session, room, now)
-    drum, month = all_.all_drums.get(pour.drum), month_of(pour.at, ZoneInfo(room.time_zone))
+    it; empty where it does not, or the month was over it before.
+
+    Args:
+        before: pours that come with it and are not stored yet.
+        replaced: the pour that it corrects: what took the month over with it is nothing new.
+    """
+    all_, zone = overview(session, room, now), ZoneInfo(room.time_zone)
+    month = month_of(pour.at, zone)
     judged = all_.month_rules(month)
-    if drum is None or judged.limit_kg is None or not judged.rules.counts(drum.stream):
+
+    def counted_kg(one: Pour) -> float:
+        drum = all_.all_drums.get(one.drum)
+        if drum is None or month_of(one.at, zone) != month or not judged.rules.counts(drum.stream):
+            return 0.0
+        return poured_kg(one, drum.stream)
+
+    added_kg, total = counted_kg(pour), all_.totals.get(month)
+    if judged.limit_kg is None or not added_kg:
         return ""
-    total = all_.totals.get(month)
-    before_kg = total.counted_kg if total else 0.0
-    after_kg = before_kg + poured_kg(pour, drum.stream)
-    if not before_kg <= judged.limit_kg < after_kg:
+    before_kg = (total.counted_kg if total else 0.0) + sum(map(counted_kg, before))
+    if before_kg > judged.limit_kg:
+        return ""
+    if replaced is not None:
+        before_kg -= counted_kg(replaced)
+    after_kg = before_kg + added_kg
+    if after_kg <= judged.limit_kg:
         return ""
     said = (
         f"{month_words(month)} is then at {after_kg:.1f} of {judged.limit_kg:g} kg: over the limit."

@@ -6,15 +6,18 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from sqlmodel import Session
 
 from app.domain.errors import Doubtful
-from app.domain.roomlog.kinds import Entry, Swap, TankChange, TopUp
-from app.domain.roomlog.kinds.curing import Cure, CureRecipe, Station
+from app.domain.roomlog.kinds import Entry, Swap, TankChange, TopUp, Wash
+from app.domain.roomlog.kinds.curing import Cure, CureRecipe, Irradiance, Station
 from app.domain.roomlog.kinds.duties import MonthClose
 from app.domain.roomlog.kinds.inspections import SoakEnded, SoakStarted
 from app.domain.roomlog.kinds.waste import Drum, DrumChanged, Pour
 from app.services.door import bring_in as record
 from app.services.door import enter
+from app.services.questions import doubts
+from app.services.rooms import find_room
 from app.store.engine import Store
 from tests.factories import NOW, ROOM, START, furnish, tank
 from tests.furnished import new_store
@@ -138,3 +141,32 @@ def test_a_pour_of_no_tank_is_asked_about_where_the_room_washes_in_another_solve
 )
 def test_what_is_as_usual_is_not_asked(store: Store, entry: Entry) -> None:
     assert enter(store, ROOM, [entry], NOW).ids
+
+
+def test_a_cure_of_a_wash_that_nobody_logged_is_asked_about_where_the_log_has_wet_parts(
+    store: Store,
+) -> None:
+    """Solvent under the light leaves parts tacky: common practice, no source."""
+    record(store, ROOM, [
+        Station(at=START, station="s1", name="Cure 1", source="led", wavelength_nm=405.0,
+                layout="centre", new_mw_cm2=20.0, longest_minutes=30.0),
+        Irradiance(at=NOW - timedelta(days=1), station="s1", centre_mw_cm2=20.0),
+        CureRecipe(at=START, resin="slate", dose_mj_cm2=1000.0, dry_minutes=20.0),
+        Wash(at=NOW - timedelta(minutes=60), tank="t1", resin="slate", parts=3),
+        Wash(at=NOW - timedelta(minutes=10), tank="t1", resin="slate", parts=3),
+    ], NOW)  # fmt: skip
+
+    def cure(minutes: float) -> Cure:
+        washed_at = NOW - timedelta(minutes=minutes)
+        return Cure(at=NOW, station="s1", resin="slate", minutes=0.9, tank="t1",
+                    washed_at=washed_at)  # fmt: skip
+
+    with pytest.raises(Doubtful, match=r"No wash in .* is logged at .* Are these other parts\?"):
+        enter(store, ROOM, [cure(40)], NOW)
+    assert enter(store, ROOM, [cure(40)], NOW, confirmed=["wash_time_unlogged"]).ids
+    assert enter(store, ROOM, [cure(60)], NOW).ids
+    with Session(store.reader) as session:
+        room = find_room(session, ROOM)
+        assert [one.name for one in doubts(session, room, [cure(10)], NOW)] == ["parts_wet"]
+        late = replace(cure(40), at=NOW + timedelta(minutes=10))
+        assert not doubts(session, room, [late], late.at)

@@ -26,10 +26,12 @@ from app.domain.roomlog.kinds.waste import (
     DrumTransfer,
     PickupBooked,
     PickupShipped,
+    Pour,
     WasteRules,
 )
 from app.services.door import bring_in as record
 from app.services.door import enter
+from app.services.questions import doubts
 from app.services.rebuilding import rebuild_room
 from app.services.rooms import find_room
 from app.services.waste import (
@@ -385,3 +387,48 @@ def test_books_do_not_depend_on_the_order_of_entry(
     assert states(mixed) == states(straight)
     for one in (straight, mixed):
         one.close()
+
+
+def test_a_pour_through_plastic_that_is_shared_out_waits_for_a_lead(store: Store) -> None:
+    """More than 5 L of a class IB liquid: NFPA 77, from memory."""
+    lead = CrewMember(at=ago(9), crew="crew", name="Heron", role="lead")
+    record(store, ROOM, [drum("d7", material="plastic"), drum("d8"), lead], NOW)
+
+    def some(volume_l: float, key: str = "d7", days: float = 0.01, **more: Any) -> Pour:
+        return pour(days, volume_l, key, stream="isopropanol_resin", **({"by": "Wren"} | more))
+
+    enter(store, ROOM, [some(4.9, id="p1")], NOW)
+    assert "within the hour counts" in refused(store, some(4.9))["lead"]
+    assert (
+        "within the hour counts"
+        in refused(store, some(2.0, by="Tern"), some(4.0, by="Tern"))["lead"]
+    )
+    enter(store, ROOM, [some(4.9, by="Plover")], NOW)
+    enter(store, ROOM, [some(4.9, days=0.06)], NOW)
+    enter(store, ROOM, [some(4.8, id="p2", corrects="p1")], NOW)
+    moved = DrumTransfer(at=ago(0.01), drum="d7", from_drum="d8", volume_l=1.0, waste_kg=0.8,
+                         by="Wren")  # fmt: skip
+    record(store, ROOM, [some(9.0, "d8", by="Tern")], NOW)
+    assert "within the hour counts" in refused(store, moved)["lead"]
+    enter(store, ROOM, [some(4.9, lead="Heron")], NOW)
+
+
+def test_pours_that_come_together_pass_the_limit_of_their_month_together(store: Store) -> None:
+    """As the two drums of one drain do."""
+    record(store, ROOM, [pour(0.6, 60.0)], NOW)
+    both = [pour(0.4, 30.0, "d2", id="a"), pour(0.4, 35.0, "d2", id="b")]
+    with Session(store.reader) as session:
+        room = find_room(session, ROOM)
+        assert not doubts(session, room, both[:1], NOW)
+        assert [one.name for one in doubts(session, room, both, NOW)] == ["waste_month_over"]
+
+
+def test_a_page_reckons_a_corrected_pour_without_what_it_was(store: Store) -> None:
+    record(store, ROOM, [pour(0.6, 70.0), pour(0.5, 40.0, "d2", id="p2")], NOW)
+    with Session(store.reader) as session:
+        room = find_room(session, ROOM)
+        less = pour(0.5, 45.0, "d2", id="p3", corrects="p2")
+        assert not doubts(session, room, [less], NOW)
+        more = doubts(session, room, [replace(less, volume_l=60.0)], NOW)
+        assert [one.name for one in more] == ["waste_month_over"]
+        assert " is then at 10" in more[0]

@@ -87,8 +87,8 @@ class ImportPreview(FromAttributes):
         description="Lines that say what only a lead decides: `by` names a lead as it is stored."
     )
     odd: list[LineErrorOut] = Field(
-        description="The first figures that are unlikely by what their own line says; they are "
-        "stored as they are."
+        description="The first figures that are unlikely by what their own line says, and fills of "
+        "a purity that their tank did not have before; they are stored as they are."
     )
     holds: tuple[str, ...] = Field(
         description="What its open problems hold as it is stored: tanks, stations, drums."

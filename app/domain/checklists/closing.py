@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 
 from app.domain.checklists.litres import Balance
 from app.domain.checklists.roles import RINSES
-from app.domain.checklists.run import SwapState
+from app.domain.checklists.run import SwapState, Tick
 from app.domain.checklists.tank_contents import (
     Standing,
     drained_l,
@@ -87,11 +87,17 @@ def as_poured_now(state: SwapState) -> Balance | None:
     What was corrected, taken back or told since is more or less in the drum, and so much less or
     more is lost.
     """
-    balance = state.balance
-    if balance is None or not _made_pours(state, ("drain",)):
+    balance, drains = state.balance, _made_pours(state, ("drain",))
+    if balance is None or not drains:
         return balance
-    rinses = _made_pours(state, RINSES)
-    rinsed_l = sum(one.litres for one in state.pours if one.id in rinses)
+    rinses, here = _made_pours(state, RINSES), {one.id for one in state.pours}
+    # One that was corrected twice bears the id of its correction, and its own is missing.
+    is_one_missing = any(here.isdisjoint(tick.wrote) for tick in _ticks_that_wrote(state, RINSES))
+    rinsed_l = sum(
+        one.litres
+        for one in state.pours
+        if one.id in rinses or (is_one_missing and one.id not in drains and not one.holds_resin)
+    )
     out_l = sum(one.litres for one in state.pours) - rinsed_l
     return replace(
         balance, drained_l=_tenth(out_l), rinsed_l=_tenth(rinsed_l) if rinses else balance.rinsed_l,
@@ -101,8 +107,12 @@ def as_poured_now(state: SwapState) -> Balance | None:
 
 def _made_pours(state: SwapState, roles: Iterable[str]) -> set[str]:
     """The ids of what the steps of some roles wrote."""
+    return {uid for tick in _ticks_that_wrote(state, roles) for uid in tick.wrote}
+
+
+def _ticks_that_wrote(state: SwapState, roles: Iterable[str]) -> list[Tick]:
     ticks = (state.tick(step.key) for role in roles for step in state.with_role(role))
-    return {uid for tick in ticks if tick is not None for uid in tick.wrote}
+    return [tick for tick in ticks if tick is not None and tick.wrote]
 
 
 def _after(state: SwapState, heel_percent: float, made_l: float) -> float:

@@ -31,6 +31,7 @@ from app.domain.plausible.words import (
     SWAP_BEGUN,
     WARM_DRUM,
     WASH_UNKNOWN,
+    WASH_UNLOGGED,
 )
 from app.domain.roomlog.fields import FieldSpec
 from app.domain.roomlog.kinds import Entry
@@ -97,7 +98,7 @@ NAMES: tuple[str, ...] = (
     PURITY_UNLIKE, CLOSE_UNLIKE, SOAK_SHORT, READING_UNLIKE, REJECT_UNLIKE,
     OVERFULL, WASH_UNKNOWN, OTHER_LOT, LOT_RESIN, LOT_DONE, PADS_IN_LIQUID, SWAP_BEGUN,
     NOW_METAL, RAISED_LIMIT, STILL_FULL, LOT_UNKNOWN, WARM_DRUM, LEAKS_UNSEEN, SOURCE_UNSAID,
-    PARTS_WET, MONTH_OVER,
+    PARTS_WET, MONTH_OVER, WASH_UNLOGGED,
     *sorted(
         question(kind, field)
         for (kind, field), rules in TABLE.items()

@@ -13,7 +13,7 @@ LOT_RESIN, LOT_DONE = "part_lot_other_resin", "part_lot_done"
 LOT_UNKNOWN = "part_lot_unknown"
 LEAKS_UNSEEN = "leaks_unseen"
 SOURCE_UNSAID, PARTS_WET = "pour_source_unsaid", "parts_wet"
-MONTH_OVER = "waste_month_over"
+MONTH_OVER, WASH_UNLOGGED = "waste_month_over", "wash_time_unlogged"
 STALE = timedelta(days=10)  # parts wait that long before somebody finds them bad; no source
 FAR_SD = 5.0
 OVER_MARK = 1.02  # how far over the mark a reading of litres may be: common practice, no source
@@ -109,6 +109,23 @@ def wet_words(dried_minutes: float | None, asked_minutes: float | None) -> str:
         f"The parts left the wash {dried_minutes:.0f} min before. They should dry "
         f"{asked_minutes:.0f} min. Solvent stops the surface curing, and its vapour can catch fire "
         "at a hot lamp."
+    )
+
+
+def unlogged_words(
+    said: str, logged: str, tank: str, minutes: float, asked_minutes: float | None
+) -> str:
+    """What to ask of a cure whose wash is not logged, where one that is ended too short before it.
+
+    >>> unlogged_words("10:00", "10:15", "Oak", 20.0, 20.0)
+    ''
+    """
+    if asked_minutes is None or minutes >= asked_minutes:
+        return ""
+    return (
+        f"No wash in {tank} is logged at {said}. The last one of this resin ended at {logged}, "
+        f"{minutes:.0f} min before, and parts should dry {asked_minutes:.0f} min. Are these other "
+        "parts?"
     )
 
 

@@ -151,8 +151,8 @@ def mapping_of(row: Sequence[str], form: TableForm) -> dict[str, Any]:
         raw["method"] = form.method or _method_of(raw)
     if errors:
         raise FieldErrors(errors)
-    if (thing := raw["kind"]) in ("tank", "resin") and raw.get(thing, "") != said.get(thing, ""):
-        raw.setdefault("name", said[thing])  # the key made of it says less
+    if (thing := raw["kind"]) in ("tank", "resin") and thing in said:
+        raw.setdefault("name", said[thing])  # what the table calls it, with no column for names
     return raw
 
 

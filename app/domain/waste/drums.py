@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any
 
 from app.domain.reasons import joined
@@ -31,6 +31,9 @@ FILL_LIMIT_PERCENT = 90.0  # common practice, no source; a drum's own limit come
 GONE = "gone"
 DUST_L = 1e-6  # what floating-point sums leave of a drum that was emptied
 NO_LEAK = DrumChecked.specs()["no_leak"].label
+ONE_GO = timedelta(hours=1)
+"""Pours of one person within it are one act, however it is shared out; common practice, no
+source."""
 WARM = "Warm, hissing or bulging at its check: keep away"
 
 
@@ -129,6 +132,20 @@ class DrumState:
     def is_mixed(self) -> bool:
         """By the log it holds two streams: nobody knows what it is until it is tested."""
         return MIXED_UP in self.flags
+
+    def in_small_l(self, by: str, at: datetime, most_l: float) -> float:
+        """Litres that one person put in within an hour of an instant, up to `most_l` each time.
+
+        Those of a swap are left out, and what was taken up where it was spilled.
+        """
+        return sum(
+            one.volume_l
+            for one in self.fillings
+            if one.volume_l <= most_l
+            and abs(one.at - at) <= ONE_GO
+            and one.by.strip().casefold() == by.strip().casefold()
+            and not (one.swap or one.is_taken_up)
+        )
 
     @property
     def fill_limit_l(self) -> float:

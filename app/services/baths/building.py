@@ -2,7 +2,7 @@
 
 from sqlmodel import Session
 
-from app.domain.builds import TankBuildState, bonding, hot_words, plastic_words
+from app.domain.builds import SMALL_L, TankBuildState, bonding, hot_words, plastic_words
 from app.domain.checklists.run import SwapState
 from app.domain.errors import FieldError
 from app.domain.roomlog.kinds import Tank
@@ -106,11 +106,12 @@ def pour_forbids(session: Session, room_id: int, pour: Pour) -> list[FieldError]
     if drum is None or is_part:
         return []  # asked at its step; or taken up where it was spilled
     row = session.get(TankRow, (room_id, pour.tank)) if pour.tank else None
-    materials = _materials(session, room_id, pour.tank or "", drum)
+    materials, volume_l = _materials(session, room_id, pour.tank or "", drum), _one_go_l(drum, pour)
     if row is not None:
-        words = _of_bath(session, room_id, row.key, row.solvent, materials, pour.volume_l)
+        words = _of_bath(session, room_id, row.key, row.solvent, materials, volume_l)
     else:
-        words = _of_stream(drum.stream, materials, pour.volume_l)
+        words = _of_stream(drum.stream, materials, volume_l)
+    words = words and words + _shared_out(pour)
     if not words:
         return []
     if not pour.lead:
@@ -123,13 +124,26 @@ def transfer_forbids(session: Session, room_id: int, entry: DrumTransfer) -> lis
     drums = [drum_of(session, room_id, key) for key in (entry.from_drum, entry.drum)]
     materials = [drum.material for drum in drums if drum is not None]
     streams = [drum.stream for drum in drums if drum is not None]
-    found = (_of_stream(stream, materials, entry.volume_l) for stream in streams)
-    words = next((words for words in found if words), "")
+    volume_l = entry.volume_l if drums[1] is None else _one_go_l(drums[1], entry)
+    found = (_of_stream(stream, materials, volume_l) for stream in streams)
+    words = next((words + _shared_out(entry) for words in found if words), "")
     if not words:
         return []
     if not entry.lead:
         return [FieldError("lead", f"{words} Move less, or name the lead who agrees.")]
     return lead_problems(session, room_id, entry.lead)
+
+
+def _one_go_l(drum: DrumState, entry: Pour | DrumTransfer) -> float:
+    """What is put into a drum with what the same person put in just before, a little each time."""
+    return entry.volume_l + drum.in_small_l(entry.by, entry.at, SMALL_L)
+
+
+def _shared_out(entry: Pour | DrumTransfer) -> str:
+    """That a small amount counts with those before it; empty where it is not small."""
+    if entry.volume_l > SMALL_L:
+        return ""
+    return " What the same person put into this drum within the hour counts with it."
 
 
 def _of_stream(stream: str, materials: list[str], volume_l: float) -> str:

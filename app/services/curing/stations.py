@@ -15,7 +15,7 @@ from app.domain.curing.recipes import RecipeState
 from app.domain.curing.stations import StationState
 from app.domain.curing.trust import Course, course_of
 from app.domain.errors import NotFound
-from app.domain.roomlog.kinds import Wash
+from app.domain.roomlog.kinds import Entry, Wash
 from app.domain.roomlog.kinds.curing import (
     CURE_RECIPE,
     STATION,
@@ -175,8 +175,8 @@ def recent_washes(session: Session, room_id: int, resin: str, now: datetime) -> 
     ]  # fmt: skip
 
 
-def lots_washed(session: Session, room_id: int, cure: Cure) -> list[str]:
-    """The part lots of the washes of a cure's resin that ended when its parts left that tank."""
+def washes_of(session: Session, room_id: int, cure: Cure) -> list[Entry]:
+    """The washes of a cure's resin that ended when its parts left that tank."""
     if cure.washed_at is None or cure.tank is None:
         return []
     since, until = (cure.washed_at + side * SAME_MINUTE for side in (-1, 1))
@@ -188,8 +188,24 @@ def lots_washed(session: Session, room_id: int, cure: Cure) -> list[str]:
             EntryRow.at_us < to_us(until),
         )
     )  # fmt: skip
-    lots = (getattr(entry_of(row), "lot", None) for row in found)
+    return [entry_of(row) for row in found]
+
+
+def lots_washed(session: Session, room_id: int, cure: Cure) -> list[str]:
+    """The part lots of the washes that a cure's parts came out of."""
+    lots = (getattr(wash, "lot", None) for wash in washes_of(session, room_id, cure))
     return [lot for lot in lots if lot]
+
+
+def washed_after(session: Session, room_id: int, cure: Cure) -> LastWash | None:
+    """The last wash of a cure's resin in its tank, where the log has none at the time that it names
+    and this one ended later."""
+    if cure.washed_at is None or washes_of(session, room_id, cure):
+        return None
+    recent = recent_washes(session, room_id, cure.resin, cure.at)
+    return next(
+        (one for one in recent if one.tank == cure.tank and one.out_at > cure.washed_at), None
+    )
 
 
 def solvent_of(

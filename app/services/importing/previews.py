@@ -11,16 +11,19 @@ from sqlmodel import Session
 
 from app.domain.errors import FieldError
 from app.domain.plausible import unlikely
-from app.domain.roomlog.kinds import Entry
+from app.domain.plausible.words import purity_words
+from app.domain.roomlog.kinds import Entry, Swap, Tank
 from app.domain.roomlog.table import TableForm
+from app.domain.solvents import SOLVENTS
+from app.domain.solvents.purity import in_mass_percent
 from app.services.figures import known_alone
 from app.services.importing.matching import Change, Matched
 from app.services.importing.textfiles import TextFile
-from app.store.tables import RoomRow
+from app.store.tables import RoomRow, TankRow
 
 SHOWN_ERRORS = 100
 SHOWN_NAMES = 30
-MOST_LOOKED_AT, SHOWN_ODD = 50_000, 50
+MOST_LOOKED_AT, SHOWN_ODD = 100_000, 50
 """Lines of a file whose figures are looked at, and how many odd ones are shown."""
 
 
@@ -51,7 +54,7 @@ class Preview:
         lifts: what is held now and would be lifted, line by line; such lines do not fit.
         against: what lines tell of, and what now stands forbids; they are stored, and marked.
         decided: lines that say what only a lead decides: a lead brings them in.
-        odd: the first of the figures that are unlikely by what their own line says.
+        odd: the first of the figures that are unlikely (`odd_figures`).
         holds: what its reports of open problems hold, since nothing in it says otherwise.
         form: how a table was read; None for JSON Lines.
         is_guessed_encoding: the file was no Unicode; look at its special letters.
@@ -217,12 +220,40 @@ def preview_of(
 def odd_figures(
     session: Session, room: RoomRow, entries: Mapping[int, Entry]
 ) -> tuple[LineError, ...]:
-    """Figures that can be doubted without any other entry, by line: what was before in its place,
-    and how the room stood then, is asked of single entries alone."""
-    found: list[LineError] = []
-    for line, entry in islice(sorted(entries.items()), MOST_LOOKED_AT):
+    """Figures that can be doubted by what their own line says, and fills of another purity than
+    their tank was filled with before: what else stood then is asked of single entries alone."""
+    looked_at = dict(islice(sorted(entries.items()), MOST_LOOKED_AT))
+    odd, found = _odd_fills(session, room, looked_at), list[LineError]()
+    for line, entry in looked_at.items():
         known = known_alone(session, room, entry)
         found += [LineError(line, one.field, one.words) for one in unlikely(entry, known)]
+        found += odd.get(line, ())
         if len(found) >= SHOWN_ODD:
             break
     return tuple(found[:SHOWN_ODD])
+
+
+def _odd_fills(
+    session: Session, room: RoomRow, entries: Mapping[int, Entry]
+) -> dict[int, list[LineError]]:
+    """The fills of a file that are unlike those before them, in the file or else in the room."""
+    fills = [(line, one) for line, one in entries.items() if isinstance(one, Tank | Swap)]
+    usual: dict[str, tuple[str, float | None]] = {}
+    found: dict[int, list[LineError]] = {}
+    for line, one in sorted(fills, key=lambda fill: fill[1].at):
+        if one.tank not in usual:
+            row = session.get(TankRow, (room.id, one.tank))
+            usual[one.tank] = (row.solvent, row.fresh_purity_percent) if row else ("", None)
+        held, before = usual[one.tank]
+        liquid = SOLVENTS.get(one.solvent or held)
+        if liquid is None:
+            continue
+        percent = in_mass_percent(liquid, one.fresh_purity_percent, one.fresh_purity_volume_percent)
+        if percent is None:
+            continue
+        is_same = isinstance(one, Swap) and liquid.key == held
+        if words := purity_words(percent, before) if is_same else "":
+            found[line] = [LineError(line, "fresh_purity_percent", words)]
+        else:
+            usual[one.tank] = liquid.key, percent
+    return found

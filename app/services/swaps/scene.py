@@ -99,6 +99,8 @@ def add_pour(scene: Scene, pour: Pour, name: str, found: Outcome) -> None:
     for error in errors:
         field_ = {"volume_l": name, "drum": "drum_2" if name == "drum_2_l" else name}
         message = error.message.replace(OTHER_DRUM, _how_to_another(scene, name))
+        if error.field == "drum" and not error.rule and name != "drum_2_l":
+            message = f"{message} {_chosen_anew(scene)}".rstrip()  # closed or shipped meanwhile
         found.errors.append(FieldError(field_.get(error.field, error.field), message))
     found.entries.append(pour)
 
@@ -107,9 +109,14 @@ def _how_to_another(scene: Scene, name: str) -> str:
     """How the rest gets into another drum, from the step that fills this one up."""
     if name == "drained_l":
         return "Shut the drain. Let the rest into a second drum, and enter that below."
+    return OTHER_DRUM if name == "drum_2_l" else _chosen_anew(scene) or OTHER_DRUM
+
+
+def _chosen_anew(scene: Scene) -> str:
+    """How another drum is chosen for the swap; empty where its list has no step for it."""
     titles = [step.title for step in scene.state.with_role("drum")]
-    if not titles or name == "drum_2_l":
-        return OTHER_DRUM
+    if not titles:
+        return ""
     return f"Undo “{titles[0]}” and choose another drum there: what was poured stays."
 
 

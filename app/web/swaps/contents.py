@@ -8,7 +8,7 @@ from fastapi import APIRouter
 from starlette.responses import RedirectResponse, Response
 
 from app.domain.checklists.run import SwapState
-from app.domain.errors import Doubtful, FieldError, FieldErrors
+from app.domain.errors import Conflict, Doubtful, FieldError, FieldErrors
 from app.domain.roomlog.fields import FieldSpec, check_value
 from app.domain.roomlog.kinds import Removal, SwapAbandoned
 from app.services import door
@@ -19,6 +19,7 @@ from app.services.swaps.asking import Asked, asked_of, swap_that_asks, swap_that
 from app.services.swaps.under_way import open_swap
 from app.store import queries
 from app.store.log import find_entry
+from app.store.tables import TankRow
 from app.units import from_display, parse_number
 from app.web.asking import CHANGE
 from app.web.deps import Visit, VisitDep, go_on
@@ -31,6 +32,7 @@ router = APIRouter(prefix="/rooms/{room}/tanks/{tank}")
 PAGE = "swaps/contents.html"
 LITRES = FieldSpec("number", "Litres in the tank", "L", 0.0, 20_000.0)
 ASK, PAUSE, GIVE_UP = "ask", "pause", "give-up"
+SEEN = "seen"  # the mark of what had been said as the form was shown
 FIRST = (
     ("drain", ("Part of the bath in the drum already?", "Enter the drain first", "what went in")),
     ("move", ("Part of the clean bath moved already?", "Enter the move first", "its litres")),
@@ -61,6 +63,9 @@ def give_up(visit: VisitDep, tank: str, typed: FormDep) -> Response:
     """Give the swap up, with what is in its tanks; one without a list just ends."""
     if open_swap(visit.session, visit.room_id, tank) is not None:
         return _store(visit, tank, typed, GIVE_UP)
+    row = visit.session.get(TankRow, (visit.room_id, tank))
+    if row is not None and row.swap_started_at_us is None:
+        return _is_over(visit, tank, typed)
     entry = read_entry(
         SwapAbandoned.kind, {**typed, "tank": tank}, visit.room, visit.person, visit.now
     )
@@ -83,7 +88,7 @@ def _back(visit: Visit, tank: str) -> tuple[str, ...]:
 def _store(visit: Visit, tank: str, typed: dict[str, str], view: str) -> Response:
     state = _asking(visit, tank)
     if state is None:
-        return RedirectResponse(visit.address("tanks", tank), 303)
+        return _is_over(visit, tank, typed)
     asked = asked_of(visit.session, visit.room_id, state)
     key = typed.get("submission")
     if typed.get(ANSWER) == CHANGE:
@@ -116,6 +121,21 @@ def _store(visit: Visit, tank: str, typed: dict[str, str], view: str) -> Respons
     return go_on(f"{address}?saved={done.ids[-1]}" if is_removal else address, hand.by)
 
 
+def _is_over(visit: Visit, tank: str, typed: Mapping[str, str]) -> Response:
+    """The same touch twice goes to the tank; another person's answer is not dropped unsaid.
+
+    Raises:
+        Conflict: somebody ended the swap meanwhile, and said what is in the tank.
+    """
+    visit.tank(tank)
+    if not visit.is_repeated(typed):
+        raise Conflict(
+            "Somebody ended this swap meanwhile and entered what is in the tank. Nothing was "
+            "stored. Check the level on the tank's page."
+        )
+    return RedirectResponse(visit.address("tanks", tank), 303)
+
+
 def read_answers(visit: Visit, asked: list[Asked], typed: Mapping[str, str]) -> list[Answer]:
     """What was said of each tank, in litres.
 
@@ -137,7 +157,7 @@ def read_answers(visit: Visit, asked: list[Asked], typed: Mapping[str, str]) -> 
             except FieldError as error:
                 errors.append(FieldError(name, error.message))
                 continue
-        answers.append(Answer(one.tank, found, left_l))
+        answers.append(Answer(one.tank, found, left_l, typed.get(SEEN)))
     if errors:
         raise FieldErrors(errors)
     return answers
@@ -192,6 +212,7 @@ def _page(
         "state": state,
         "first": [(one, words) for role, words in FIRST if (one := _first(visit, state, role))],
         "view": view,
+        "seen": form.value(SEEN) or contents.mark_of(state),
         "asked": [(one, hint(visit, one), choices(visit, one)) for one in asked],
         "unit": unit_label(LITRES, visit.room),
         "people": queries.people(visit.session, visit.room_id),

@@ -241,7 +241,7 @@ def _context(visit: Visit, drum: DrumState, form: FormState) -> dict[str, Any]:
         "tanks": [("", "None: something else"), *((t.key, _label(visit, drum, t)) for t in suited)],
         "bonding": _bonding(visit, drum, form),
         "is_by_scale": not STREAMS[drum.stream].is_liquid,
-        "asks_lead": drum.material != "metal" and STREAMS[drum.stream].is_liquid,
+        "asks_lead": _asks_lead(drum, form),
         "leads": crew(visit.session, visit.room_id).leads,
         "effect": effect,
         "effect_message": message,
@@ -249,6 +249,13 @@ def _context(visit: Visit, drum: DrumState, form: FormState) -> dict[str, Any]:
         "people": queries.people(visit.session, visit.room_id),
         "submission": form.value("submission") or uuid.uuid4().hex,
     }  # fmt: skip
+
+
+def _asks_lead(drum: DrumState, form: FormState) -> bool:
+    """Whether a lead is named on the form: where liquid may flow through plastic, and wherever the
+    door asked for one, as of wet solids or of a tank of plastic."""
+    is_plastic = drum.material != "metal" and STREAMS[drum.stream].is_liquid
+    return is_plastic or bool(form.value("lead") or form.error("lead"))
 
 
 def _bonding(visit: Visit, drum: DrumState, form: FormState) -> tuple[str, ...]:

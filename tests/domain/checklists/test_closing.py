@@ -101,10 +101,21 @@ def test_a_completed_swap_has_its_pours_as_they_were_made() -> None:
     [
         ([pour("p9", 35.0, corrects="p1", resin_percent=9.0), RINSE], 35.0, 2.0, 2.2),
         ([BATH, pour("p9", 1.5, corrects="p2")], 36.5, 1.5, 0.7),
+        ([BATH, pour("p10", 1.2, corrects="p9")], 36.5, 1.2, 0.7),
+        ([pour("p9", 35.0, corrects="p8", resin_percent=9.0), RINSE], 35.0, 2.0, 2.2),
+        ([pour("p9", 35.0, corrects="p8"), RINSE], 35.0, 2.0, 2.2),
         ([BATH, RINSE, pour("late", 0.4)], 36.9, 2.0, 0.3),
         ([BATH], 36.5, 0.0, 0.7),
     ],
-    ids=["bath corrected", "rinse corrected", "told late", "rinse taken back"],
+    ids=[
+        "bath corrected",
+        "rinse corrected",
+        "rinse twice",
+        "bath twice",
+        "bath without resin",
+        "told late",
+        "rinse taken back",
+    ],
 )
 def test_what_changed_of_a_completed_swap_s_pours_is_lost_or_found(
     pours: list[Pour], drained_l: float, rinsed_l: float, loss_l: float

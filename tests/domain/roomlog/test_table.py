@@ -239,3 +239,12 @@ def test_our_own_rows_are_read_back_without_any_mapping() -> None:
     entry = TopUp(at=at, id="a", tank="t1", volume_l=1.25, to_mark=True, **more)
     cells = [str(cell) for cell in row_of(entry)]
     assert parse_entry(mapping_of(cells, TableForm(guess_columns(titles())))) == entry
+
+
+def test_a_tank_is_called_what_its_column_says_where_there_is_none_for_names() -> None:
+    form = TableForm(guess_columns(["At", "Kind", "Tank"]))
+    assert mapping_of(["2026-03-02T07:40Z", "tank", "Oak"], form)["name"] == "Oak"
+    assert mapping_of(["2026-03-02T07:40Z", "tank", "oak 2"], form)["name"] == "oak 2"
+    assert "name" not in mapping_of(["2026-03-02T07:40Z", "wash", "Oak"], form)
+    named = TableForm(guess_columns(["At", "Kind", "Tank", "Name"]))
+    assert mapping_of(["2026-03-02T07:40Z", "tank", "oak", "Old oak"], named)["name"] == "Old oak"

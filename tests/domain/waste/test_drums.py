@@ -217,3 +217,20 @@ def test_volume_and_mass_do_not_depend_on_the_order_of_pours(
     assert one.volume_l == pytest.approx(other.volume_l)
     assert one.mass_kg == pytest.approx(other.mass_kg)
     assert one.volume_l == pytest.approx(sum(volumes))
+
+
+def test_small_pours_of_one_person_within_the_hour_add_up() -> None:
+    state = after(
+        drum(),
+        pour(1, 4.0, by="Wren"),
+        pour(1 + 1 / 24, 3.0, by=" wren"),
+        pour(1 + 1.1 / 24, 1.0, by="Wren"),
+        pour(1, 5.0, by="Wren"),
+        pour(1, 5.1, by="Wren"),
+        pour(1, 2.0, by="Plover"),
+        pour(1, 2.5, by="Wren", tank="t1", swap="s1"),
+        pour(1, 0.5, by="Wren", incident="i1"),
+    )
+    assert state.in_small_l("Wren", at(1), 5.0) == pytest.approx(12.0)
+    assert state.in_small_l("WREN ", at(1 + 1.1 / 24), 5.0) == pytest.approx(4.0)
+    assert state.in_small_l("Plover", at(1), 5.0) == pytest.approx(2.0)

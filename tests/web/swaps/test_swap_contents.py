@@ -8,13 +8,15 @@ from fastapi.testclient import TestClient
 from sqlmodel import Session, select
 
 from app.domain.roomlog.kinds.supplies import ITEM
+from app.domain.roomlog.kinds.waste import DRUM, Drum, DrumClosed
+from app.services.door import bring_in as record
 from app.services.litres.reading import book_of
 from app.services.rooms import find_room
 from app.store.engine import Store
 from app.store.tables import EntryRow
 from app.store.things import thing
 from tests.answers import sure
-from tests.factories import NOW, ROOM
+from tests.factories import NOW, ROOM, START
 from tests.web.swaps.test_swaps import (
     SWAP,
     client,
@@ -313,3 +315,65 @@ def test_a_swap_given_up_before_anything_flowed_asks_for_one_touch(client: TestC
     assert litres(client) == pytest.approx(before_l, abs=0.01)
     wash_ = {"resin": "slate", "parts": "3", "by": "Wren"}
     assert client.post(f"{TANK}/log/wash", data=wash_).status_code == 200
+
+
+def test_of_two_tablets_the_slower_one_is_told_what_the_other_said(drained: TestClient) -> None:
+    """And keeps its own figures: nothing is overwritten without a word."""
+    page = drained.get(f"{TANK}/contents?view=pause").text
+    mark = re.search(r'name="seen" value="([0-9a-f]+)"', page)
+    assert mark is not None
+    first = {"view": "pause", "found": "partly", "left_l": "0.6", "by": "Dunlin", "seen": mark[1]}
+    assert drained.post(f"{TANK}/contents", data=first).status_code == 200
+    slower = first | {"left_l": "1.2", "by": "Wren", "note": "Sludge"}
+    for address in ("contents", "swap/abandon"):
+        back = drained.post(f"{TANK}/{address}", data=slower)
+        assert back.status_code == 422
+        assert "Dunlin said meanwhile that 1 T1 holds 0.60 L" in back.text
+        assert 'value="1.2"' in back.text
+        assert 'value="Sludge"' in back.text
+    assert litres(drained) == pytest.approx(0.6, abs=0.01)
+    assert sure(drained, f"{TANK}/contents", slower).status_code == 200
+    assert litres(drained) == pytest.approx(1.2, abs=0.01)
+    seen = re.search(r'name="seen" value="([0-9a-f]+)"', drained.get(f"{TANK}/contents").text)
+    assert seen is not None
+    assert seen[1] != mark[1]
+    again = slower | {"left_l": "1.1", "seen": seen[1]}
+    assert drained.post(f"{TANK}/contents", data=again).status_code == 200
+    assert litres(drained) == pytest.approx(1.1, abs=0.01)
+
+
+def test_a_drum_that_is_closed_in_mid_swap_is_chosen_anew(
+    drained: TestClient, store: Store
+) -> None:
+    """The drained litres stay in it, and the rinse goes into the other one."""
+    other = Drum(at=START, drum="d2", name="W-14", capacity_l=60, stream="isopropanol_resin",
+                 area="wash_station")  # fmt: skip
+    now = drained.app.state.clock()  # type: ignore[attr-defined]
+    record(store, ROOM, [other, DrumClosed(at=now, drum="d1", is_cool=True, by="Wren")], now)
+    tick(drained, "inspect")
+    back = tick(drained, "rinse", 422, rinse_l="2", lot="ipa|A7")
+    assert "W-13 is closed for shipping" in back
+    assert "Undo “Choose and ready the drum” and choose another drum there" in back
+    drained.post(f"{SWAP}/steps/choose_drum/undo", data={"by": "Wren"})
+    tick(drained, "choose_drum", drum="d2")
+    tick(drained, "bond")
+    tick(drained, "rinse", rinse_l="2", lot="ipa|A7")
+    with Session(store.reader) as session:
+        room_id = find_room(session, ROOM).id or 0
+        held = [thing(session, room_id, DRUM, key).volume_l for key in ("d1", "d2")]
+    assert held == [36.0, 2.0]
+
+
+def test_who_answers_after_another_gave_the_swap_up_is_told_that_nothing_was_stored(
+    drained: TestClient, store: Store
+) -> None:
+    done = {"by": "Dunlin", "found": "empty", "submission": "first"}
+    assert drained.post(f"{SWAP}/abandon", data=done).status_code == 200
+    before = kinds(store)
+    slower = {"by": "Wren", "found": "partly", "left_l": "1.2", "submission": "second"}
+    for address in (f"{TANK}/contents", f"{SWAP}/abandon"):
+        late = drained.post(address, data=slower)
+        assert late.status_code == 409
+        assert "Somebody ended this swap meanwhile" in late.text
+        assert drained.post(address, data=done).url.path == TANK  # the same touch twice
+    assert kinds(store) == before

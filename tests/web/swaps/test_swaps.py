@@ -19,7 +19,7 @@ from app.domain.roomlog.kinds.inspections import (
     InspectionStarted,
 )
 from app.domain.roomlog.kinds.instruments import InstrumentAdded
-from app.domain.roomlog.kinds.site import CrewMember
+from app.domain.roomlog.kinds.site import CrewMember, SiteRules
 from app.domain.roomlog.kinds.spending import PriceList
 from app.domain.roomlog.kinds.supplies import Item, StockReceived
 from app.domain.roomlog.kinds.waste import Drum, Pour
@@ -690,3 +690,18 @@ def test_the_clean_tank_of_a_pair_is_looked_at_once_its_bath_is_moved(
 def text(page: str) -> str:
     """A page without its tags."""
     return " ".join(re.sub(r"<[^>]+>", " ", page).split())
+
+
+def test_a_drain_that_takes_its_month_over_the_limit_is_asked_about_once(
+    client: TestClient, store: Store
+) -> None:
+    record(store, ROOM, [SiteRules(at=START, site="site", waste_month_limit_kg=20.0)], NOW)
+    client.post(f"{SWAP}/start", data={"by": "Wren"})
+    until_bonded(client)
+    asked = tick(client, "drain", 422, drained_l="39", heel_l="0.5")
+    assert "of 20 kg: over the limit" in asked
+    assert kinds(store)[-1] == "step_done"
+    tick(client, "drain", drained_l="39", heel_l="0.5", is_sure=True)
+    assert kinds(store)[-2:] == ["step_done", "pour"]
+    tick(client, "inspect")
+    tick(client, "rinse", rinse_l="2", lot="ipa|A7")  # over it already

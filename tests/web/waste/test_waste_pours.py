@@ -5,8 +5,10 @@ from datetime import timedelta
 from typing import Any
 
 import pytest
+from sqlalchemy import event
 
-from app.domain.roomlog.kinds.site import SiteRules
+from app.domain.roomlog.kinds.builds import TankBuild
+from app.domain.roomlog.kinds.site import CrewMember, SiteRules
 from app.domain.roomlog.kinds.waste import DrumClosed
 from app.services.door import bring_in as record
 from tests.answers import sure
@@ -15,6 +17,7 @@ from tests.web.settings import change_settings
 from tests.web.waste.test_waste import WASTE, drum, pour, seen
 
 POUR = f"{WASTE}/drums/d1/pour"
+CREW = CrewMember(at=NOW - timedelta(days=9), crew="crew", name="Heron", role="lead")
 
 
 @pytest.fixture(autouse=True)
@@ -184,3 +187,38 @@ def test_a_correction_that_takes_the_month_over_its_limit_is_asked_about_on_its_
     assert held(store).volume_l == pytest.approx(100)
     assert sure(client, page, typed).status_code == 200
     assert held(store).volume_l == pytest.approx(150)
+
+
+def test_a_lead_can_be_named_wherever_one_is_asked_for(client: Any, store: Any) -> None:
+    """Of wet solids out of a tank of alcohol, and of a tank of plastic over a drum of metal."""
+    bin_ = drum("d8", name="D-8", stream="solids_and_sludge", material="plastic", id="n8")
+    metal = drum("d9", name="D-9", material="metal", id="n9")
+    plastic = TankBuild(at=NOW, tank="t1", material="plastic")
+    record(store, ROOM, [bin_, metal, plastic, CREW], NOW)
+    wet = {"tank": "t1", "mass_before_kg": "1", "mass_after_kg": "21", "volume_l": "18"}
+    for key, form in (("d8", wet), ("d9", {"tank": "t1", "volume_l": "18"})):
+        page = f"{WASTE}/drums/{key}/pour"
+        back = client.post(page, data=form)
+        assert (back.status_code, "name the lead who agrees" in back.text) == (422, True)
+        assert 'name="lead" value="Heron"' in back.text
+        assert sure(client, page, form | {"lead": "Heron"}).status_code == 200
+        assert seen(store).all_drums[key].volume_l == pytest.approx(18.0)
+
+
+def test_a_page_that_asks_of_a_correction_writes_nothing(client: Any, store: Any) -> None:
+    """A read that is upgraded to a write fails where another writes meanwhile: by SQLite's docs on
+    isolation in WAL mode."""
+    record(store, ROOM, [pour(0.6, 90.0), pour(0.5, 10.0, id="p2")], NOW)
+    page = f"/rooms/{ROOM}/entries/p2/correct"
+    written: list[str] = []
+
+    def told(*args: Any) -> None:
+        if not args[2].startswith(("SELECT", "PRAGMA", "BEGIN")):
+            written.append(args[2])
+
+    event.listen(store.reader, "before_cursor_execute", told)
+    try:
+        assert client.post(page, data={"volume_l": "60", "tank": "t1"}).status_code == 422
+    finally:
+        event.remove(store.reader, "before_cursor_execute", told)
+    assert written == []

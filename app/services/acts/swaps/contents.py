@@ -5,12 +5,15 @@ log of the bath lacks: a removal, the new bath where it was filled already, or t
 before. Until somebody answers the tank is held.
 """
 
-from collections.abc import Sequence
+import hashlib
+import json
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
 from sqlmodel import Session
 
+from app.domain.checklists.litres import Found
 from app.domain.checklists.run import SwapState
 from app.domain.errors import Conflict, Doubtful, FieldError, FieldErrors
 from app.domain.roomlog.checks import MOST_OF_CAPACITY
@@ -37,11 +40,16 @@ AS_BEFORE, EMPTY, PARTLY, NEW = "as_before", "empty", "partly", "filled"
 
 @dataclass(frozen=True)
 class Answer:
-    """What somebody says is in a tank; `left_l` where it is a part."""
+    """What somebody says is in a tank; `left_l` where it is a part.
+
+    `seen` is the mark (`mark_of`) of what had been said as the form was shown: what another said
+    since is told before it is replaced. None where no form was shown.
+    """
 
     tank: str
     found: str
     left_l: float | None = None
+    seen: str | None = None
 
 
 def give_up(
@@ -64,7 +72,8 @@ def give_up(
         said = {one.tank: one for one in answers if one.found != LATER}
         moved = {one.tank for one in asked}  # asked with the giving up, answered behind it
         of = [one for one in asked if one.tank in said]
-        _check(session, row, of, said, settles, is_open=True)
+        since = _said_since(session, row, state, of, said)
+        _check(session, row, of, said, settles, since, is_open=True)
         over: list[Entry] = [
             SwapAbandoned(
                 at=hand.at, by=hand.by, note=hand.note, tank=tank, swap=key,
@@ -103,13 +112,54 @@ def say(
         if missing:
             message = f"Say what is in {missing[0].name}."
             raise FieldErrors([FieldError(f"{missing[0].prefix}found", message)])
-        _check(session, row, asked, said, settles, is_open=state.is_open)
+        since = _said_since(session, row, state, asked, said)
+        _check(session, row, asked, said, settles, since, is_open=state.is_open)
         if state.end:
             return _over(session, row.id, state, asked, said, hand)
         return [_word(state, said[one.tank], hand) for one in asked]
 
     act = door.Act(decide, _sent("contents", key, hand, answers), SETTLED)
     return door.enter(store, room, act, now, submission)
+
+
+def mark_of(state: SwapState) -> str:
+    """What has been said of the tanks of a swap so far, as a mark that a form brings back."""
+    said = [(one.tank, one.found, one.at.isoformat(), one.left_l) for one in _words(state)]
+    return hashlib.sha256(json.dumps(said).encode()).hexdigest()[:16]
+
+
+def _words(state: SwapState) -> list[Found]:
+    return [one for one in state.said if not one.is_asked]
+
+
+def _said_since(
+    session: Session,
+    row: RoomRow,
+    state: SwapState,
+    asked: Sequence[Asked],
+    said: Mapping[str, Answer],
+) -> list[str]:
+    """What somebody else said of each tank since the form was shown; nothing where nobody did."""
+    last, mark = {one.tank: one for one in _words(state)}, mark_of(state)
+    found = []
+    for one in asked:
+        word = last.get(one.tank)
+        if word is not None and said[one.tank].seen not in (None, mark):
+            when = local(session, row.id or 0, word.at)
+            found.append(
+                f"{word.by or 'Somebody'} said meanwhile that {one.name} holds "
+                f"{_holds(row, one, word)}, seen {when}. Do your figures count instead?"
+            )
+    return found
+
+
+def _holds(row: RoomRow, asked: Asked, word: Found) -> str:
+    if word.found == PARTLY:
+        return volume_words(word.left_l or 0.0, row.volume_unit)
+    if word.found == AS_BEFORE:
+        return "its bath as before the swap"
+    litres = volume_words(_left_l(asked, Answer(word.tank, word.found)), row.volume_unit)
+    return f"the new bath, {litres}" if word.found == NEW else f"{litres} (empty)"
 
 
 def _sent(what: str, key: str, hand: Hand, answers: Sequence[Answer]) -> dict[str, object]:
@@ -178,6 +228,7 @@ def _check(
     asked: Sequence[Asked],
     said: dict[str, Answer],
     settles: Settles,
+    since: Sequence[str],
     *,
     is_open: bool,
 ) -> None:
@@ -186,8 +237,8 @@ def _check(
         raise FieldErrors(errors)
     percent = site(session, row.id or 0).loss_tolerance_percent
     found = ((one, _doubt(row, one, said[one.tank], percent)) for one in asked)
-    doubts = [doubt + _fresh_too(one, said[one.tank], is_open=is_open) for one, doubt in found
-              if doubt]  # fmt: skip
+    doubts = [*since, *(doubt + _fresh_too(one, said[one.tank], is_open=is_open)
+                        for one, doubt in found if doubt)]  # fmt: skip
     if doubts and not settles(doubts):
         raise Doubtful(doubts)
 
