@@ -8,6 +8,7 @@ import pytest
 
 from app.clock import utc_now
 from app.domain.calendar_words import day_words
+from tests.browser.tablets import SECOND_TOUCH_MS
 
 expect: Any = pytest.importorskip("playwright.sync_api").expect
 pytestmark = pytest.mark.browser
@@ -34,7 +35,7 @@ def say_yes(page: Any, console_errors: list[str]) -> None:
     """A pour of no tank is asked about, since the room has another solvent too."""
     page.get_by_role("button", name="Save the pour").click()
     expect(page.get_by_role("alert")).to_contain_text("No tank is named.")
-    page.wait_for_timeout(500)  # a touch at once would be the second of a wet finger
+    page.wait_for_timeout(SECOND_TOUCH_MS)
     page.get_by_role("button", name="Yes, store it").click()
     assert all("422" in one for one in console_errors), console_errors
     console_errors.clear()
