@@ -24,6 +24,7 @@ FARTHEST_CLOCK_S = 50 * 366 * 86400
 # purpose bucket naming rules", from memory). Folders without "..", nor anything that needs quoting.
 STORAGE = r"^s3://[a-z0-9][a-z0-9.-]{1,61}[a-z0-9](/[A-Za-z0-9_-][A-Za-z0-9._-]*)*/?$"
 ENDPOINT = r"^https?://[A-Za-z0-9.\[\]:-]+/?$"
+DRIVERS = ("sqlite", "postgresql+psycopg")
 # A host or address, with a port if it is not the usual one of SMTP (RFC 5321, section 4.5.4.2: 25).
 SERVER = r"^[A-Za-z0-9._-]+(:\d{1,5})?$"
 # Segments of a path (RFC 3986, section 3.3), of what needs no escape; none is empty, "." or "..".
@@ -56,6 +57,19 @@ def _setting(says: str, fix: str, default: Any = None, **bounds: Any) -> Any:
     return Field(default=default, description=says, json_schema_extra={"fix": fix}, **bounds)
 
 
+def _of_a_database(address: str) -> str:
+    from sqlalchemy.engine import make_url  # noqa: PLC0415 - most commands name no database
+    from sqlalchemy.exc import ArgumentError  # noqa: PLC0415 - as above
+
+    try:
+        driver = make_url(address).drivername
+    except ArgumentError:
+        driver = ""
+    if driver not in DRIVERS:
+        raise ValueError("no database that is known here")
+    return address
+
+
 class Environment(BaseSettings):
     """The variables by their names behind `BATHKEEPER_`; an empty one counts as not set."""
 
@@ -65,9 +79,9 @@ class Environment(BaseSettings):
     )  # fmt: skip
 
     data: str = _setting("folder of the database and the photos", "Give a folder.", "data")
-    database: str | None = _setting(
+    database: Annotated[str, AfterValidator(_of_a_database)] | None = _setting(
         "another database by its address, as postgresql+psycopg://user@host/database",
-        "Give the address of a database.",
+        "is not the address of a database. Give it as postgresql+psycopg://user@host/database.",
     )
     hosts: Names = _setting(
         "names and addresses, separated by commas, that pages may be asked for under besides "
@@ -111,7 +125,7 @@ class Environment(BaseSettings):
     )
     smtp: Annotated[str, StringConstraints(pattern=SERVER)] | None = _setting(
         "mail server that the summaries are sent by, as host:port; goes with BATHKEEPER_MAIL_TO",
-        "Give it as host:port, such as mail.example:587.",
+        "is not the address of a mail server. Give it as host:port, such as mail.example:587.",
     )
     smtp_user: str | None = _setting(
         "user at the mail server, which must then offer encryption", "Give a name."

@@ -46,7 +46,7 @@ def test_sign_in_is_a_switch(monkeypatch: pytest.MonkeyPatch, text: str, is_on: 
         ("BACKUP_HOURS", "nan", "BATHKEEPER_BACKUP_HOURS is “nan”. Give hours"),
         ("BACKUP_HOURS", "-1", "from 0.25 to 8760"),
         ("METRICS_TOKEN", SECRET, "BATHKEEPER_METRICS_TOKEN is not right. It needs 20 characters"),
-        ("SMTP", "mail.example:port", "BATHKEEPER_SMTP is “mail.example:port”. Give it as host"),
+        ("SMTP", "mail.example:port", "BATHKEEPER_SMTP is not the address of a mail server. Give"),
         ("SMTP", "mail.example:25", "BATHKEEPER_MAIL_TO is empty, and BATHKEEPER_SMTP is not."),
         ("SMTP_PASSWORD", SECRET, "BATHKEEPER_SMTP_USER is empty"),
         ("AT", "baths", "BATHKEEPER_AT is “baths”. Give a path that begins with /"),
@@ -93,6 +93,18 @@ def test_no_secret_is_shown_by_the_settings(monkeypatch: pytest.MonkeyPatch) -> 
     assert long not in repr(found)
     assert found.metrics_token == long
     assert found.mail == Mail("mail.example", 25, "a@b.test", ("a@b.test", "c@b.test"), "u", long)
+
+
+@pytest.mark.parametrize("name", ["DATABASE", "SMTP", "PHOTOS", "PHOTOS_ENDPOINT"])
+def test_an_address_that_is_refused_is_not_repeated_with_its_password(
+    monkeypatch: pytest.MonkeyPatch, name: str
+) -> None:
+    scheme = "postgresql://" if name == "DATABASE" else ""
+    monkeypatch.setenv(f"BATHKEEPER_{name}", f"{scheme}joe:{SECRET}@mail.example:port")
+    with pytest.raises(DomainError) as error:
+        from_environment()
+    assert f"BATHKEEPER_{name} is not" in str(error.value)
+    assert SECRET not in str(error.value)
 
 
 def test_the_page_of_settings_is_as_it_would_be_written() -> None:

@@ -174,7 +174,8 @@ def _explained(before: _Branches, sighting: Sighting, settings: Settings) -> _Br
     if sighting.off_chance > 0:
         ln_chance = np.full_like(jump, math.log(sighting.off_chance))
         others.append(_updated(_off(before, settings), sighting, ln_chance))
-    others.append(_unexplained(before, sighting, settings))
+    if sighting.unexplained_chance > 0:
+        others.append(_unexplained(before, sighting, settings))
     usual = _updated(before, sighting, np.log(right))
     return _heaviest(usual.joined(others), settings)
 

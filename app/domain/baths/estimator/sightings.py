@@ -92,7 +92,8 @@ def sighting_of(
         silence_chance=silence.chances(bath.jumped_on),
         wet_chance=0.0,
         off_chance=0.0,
-        unexplained_chance=slip * log_doubt(facts),
+        # What stays in the bath errs alike each time: its figures that agree are one witness.
+        unexplained_chance=0.0 if instrument.reads_itself else slip * log_doubt(facts),
         jump_percent=_missing_percent(room, silence.load_g, bath, is_first, facts),
         is_first=is_first and facts.washes_since_fill <= FEW_WASHES,
         swapped=_swapped(room, facts, bath),

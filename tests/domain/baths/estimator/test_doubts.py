@@ -198,3 +198,16 @@ def test_readings_set_aside_in_a_row_make_the_log_less_to_be_relied_on() -> None
     assert doubt(0.9, 0.1) == 1.0
     assert doubt(0.1, 0.9) == 4.0
     assert doubt(0.9, 0.9, 0.6) == 16.0
+
+
+def test_a_sensor_that_sticks_is_one_witness_however_often_it_repeats_itself() -> None:
+    log = Log()
+    for day in range(14):
+        log.washes(day, day + 1)
+        log.sensor(day + 1, log.percent(day + 1))
+    for half in range(6):
+        log.washes(14 + half / 2, 14.5 + half / 2)
+        log.sensor(14.5 + half / 2, 19.9)
+    log.residue(17.1, 8.0)
+    assert log.percent(17.2) < 9.0
+    assert "past_limit" not in log.flags(17.2)
