@@ -20,6 +20,7 @@ from tests.factories import NOW, ROOM, START
 from tests.web.swaps.test_swaps import (
     SWAP,
     client,
+    key_of,
     kinds,
     tank,
     tick,
@@ -154,17 +155,15 @@ def test_a_completion_taken_back_and_a_giving_up_taken_back_end_with_the_questio
 ) -> None:
     client.post(f"{SWAP}/start", data={"by": "Wren"})
     until_done(client)
-    page = client.get(SWAP + "?view=close").text
-    key = re.search(r'name="swap" value="([^"]+)"', page)
-    assert key is not None
-    client.post(f"{SWAP}/complete", data={"swap": key[1], "by": "Wren", "note": "Fine"})
-    again = client.post(f"{SWAP}/reopen", data={"swap": key[1]})
+    key = key_of(client)
+    client.post(f"{SWAP}/complete", data={"swap": key, "by": "Wren", "note": "Fine"})
+    again = client.post(f"{SWAP}/reopen", data={"swap": key})
     assert again.url.path == f"{TANK}/contents"
     assert "The new bath" in again.text
     client.post(f"{TANK}/contents", data={"by": "Wren", "found": "filled"})
     client.post(f"{SWAP}/abandon", data={"by": "Wren", "found": "filled"})
-    assert "Go on with this swap" in client.get(f"{SWAP}/record?swap={key[1]}").text
-    again = client.post(f"{SWAP}/reopen", data={"swap": key[1]})
+    assert "Go on with this swap" in client.get(f"{SWAP}/record?swap={key}").text
+    again = client.post(f"{SWAP}/reopen", data={"swap": key})
     assert again.url.path == f"{TANK}/contents"
     assert tank(store).swap_started_at_us is not None
 

@@ -81,6 +81,13 @@ def tick(
     return page.text
 
 
+def key_of(client: TestClient) -> str:
+    """The swap that the page which completes it is of."""
+    found = re.search(r'name="swap" value="([^"]+)"', client.get(SWAP + "?view=close").text)
+    assert found is not None
+    return found[1]
+
+
 def until_bonded(client: TestClient, at: str = SWAP) -> None:
     for step in ("prepare", "protect", "isolate"):
         tick(client, step, at=at)
@@ -134,20 +141,18 @@ def test_a_swap_is_led_from_its_first_step_to_its_record(client: TestClient, sto
     assert "Clear the place" in page
     assert tank(store).swap_started_at_us is not None
     until_done(client)
-    page = client.get(SWAP + "?view=close").text
-    assert "Where each litre went" in page
-    key = re.search(r'name="swap" value="([^"]+)"', page)
-    assert key is not None
-    page = client.post(f"{SWAP}/complete", data={"swap": key[1], "by": "Wren"}).text
+    assert "Where each litre went" in client.get(SWAP + "?view=close").text
+    key = key_of(client)
+    page = client.post(f"{SWAP}/complete", data={"swap": key, "by": "Wren"}).text
     assert "Completed by Wren" in page
     after = tank(store)
     assert (after.swap_started_at_us, after.fill) == (None, 1)
     assert after.mean_percent < 0.2 * loaded
     assert {"pour", "stock_used", "reading", "swap", "swap_closed"} <= set(kinds(store))
-    second = client.post(f"{SWAP}/complete", data={"swap": key[1], "by": "Dunlin"})
+    second = client.post(f"{SWAP}/complete", data={"swap": key, "by": "Dunlin"})
     assert second.status_code == 409
     assert "completed by Wren" in second.text
-    client.post(f"{SWAP}/reopen", data={"swap": key[1]})
+    client.post(f"{SWAP}/reopen", data={"swap": key})
     assert tank(store).fill == 0
     assert "swap_closed" not in kinds(store)
 
@@ -303,10 +308,8 @@ def test_a_note_is_kept_with_its_step(client: TestClient) -> None:
 
 def test_completing_says_which_steps_are_open(client: TestClient, store: Store) -> None:
     client.post(f"{SWAP}/start", data={"by": "Wren"})
-    page = client.get(SWAP + "?view=close").text
-    key = re.search(r'name="swap" value="([^"]+)"', page)
-    assert key is not None
-    page = client.post(f"{SWAP}/complete", data={"swap": key[1]})
+    key = key_of(client)
+    page = client.post(f"{SWAP}/complete", data={"swap": key})
     assert page.status_code == 422
     assert "Still open" in page.text
     assert tank(store).fill == 0
@@ -478,10 +481,8 @@ def test_a_pour_corrected_after_the_close_is_in_the_record_of_the_swap(
     """Drum, book of litres and the printed record name the same litres."""
     client.post(f"{SWAP}/start", data={"by": "Wren"})
     until_done(client)
-    page = client.get(SWAP + "?view=close").text
-    key = re.search(r'name="swap" value="([^"]+)"', page)
-    assert key is not None
-    sent = {"swap": key[1], "by": "Wren", "note": "Fine"}
+    key = key_of(client)
+    sent = {"swap": key, "by": "Wren", "note": "Fine"}
     page = client.post(f"{SWAP}/complete", data=sent).text
     bath, into = figures(page)[0], figures(page)[-1]
     assert "changed since it was completed" not in page
@@ -492,7 +493,7 @@ def test_a_pour_corrected_after_the_close_is_in_the_record_of_the_swap(
     assert isinstance(first, Pour)
     less = replace(first, id="", corrects=first.id, volume_l=first.volume_l - 1.5)
     record(store, ROOM, [less], NOW + timedelta(hours=1))
-    page = client.get(f"{SWAP}/record?swap={key[1]}").text
+    page = client.get(f"{SWAP}/record?swap={key}").text
     now, drum = figures(page)[0], figures(page)[-1]
     assert f"changed since it was completed: {into[-1][2]:.1f} L in the drum then" in page
     assert now[1][2] == pytest.approx(bath[1][2] - 1.5)
