@@ -16,6 +16,7 @@ from schemathesis.config import SchemathesisConfig
 from schemathesis.generation import GenerationMode
 
 from app.api.site import install
+from app.config import Settings
 from tests.api.conftest import DATABASE, make_app
 from tests.factories import NOW, ROOM
 
@@ -41,6 +42,7 @@ TRIES = hypothesis.settings(
 
 def _operations() -> list[tuple[str, str]]:
     app = FastAPI()
+    app.state.settings = Settings()
     install(app)
     api: Any = app.routes[-1]
     return [
