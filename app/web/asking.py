@@ -8,7 +8,7 @@ another doubt, is asked about anew.
 
 from collections.abc import Callable, Mapping, Sequence
 
-from app.domain.errors import FieldErrors
+from app.domain.errors import Doubtful, FieldErrors
 from app.domain.roomlog.checks import misfits
 from app.domain.roomlog.kinds import Entry
 from app.services import door
@@ -33,8 +33,8 @@ class SentBack(Exception):
         self.form = form
 
 
-SENT_BACK = (FieldErrors, SentBack)
-"""What brings a form back instead of storing it."""
+SENT_BACK = (FieldErrors, SentBack, Doubtful)
+"""What brings a form back instead of storing it; the last where only the door knows what to ask."""
 
 
 def nothing() -> tuple[str, ...]:
@@ -85,6 +85,7 @@ def enter(
     Raises:
         SentBack: it goes back with a question, or to be changed.
         FieldErrors: an entry does not fit, or a rule refuses it.
+        Doubtful: the door asks what could not be asked here.
     """
     ask(visit, typed, entries, find, values)
     return door.enter(
@@ -99,7 +100,7 @@ def as_they_are(messages: dict[str, str]) -> dict[str, str]:
 
 
 def form_of(
-    back: FieldErrors | SentBack,
+    back: FieldErrors | SentBack | Doubtful,
     shown: Mapping[str, str],
     beside: Callable[[dict[str, str]], dict[str, str]] = as_they_are,
 ) -> FormState:
@@ -107,7 +108,11 @@ def form_of(
 
     `beside` gives the messages, by field of the entry, by the fields of the form instead.
     """
-    return back.form if isinstance(back, SentBack) else FormState(shown, beside(back.by_field()))
+    if isinstance(back, SentBack):
+        return back.form
+    if isinstance(back, Doubtful):
+        return FormState(shown, doubts=back.doubts)
+    return FormState(shown, beside(back.by_field()))
 
 
 def _is_refused(visit: Visit, entry: Entry) -> bool:

@@ -10,7 +10,7 @@ from typing import Any
 from fastapi import APIRouter
 from starlette.responses import Response
 
-from app.domain.errors import Doubtful, NotFound
+from app.domain.errors import NotFound
 from app.domain.inspections.conditions import asked
 from app.domain.inspections.inspection import InspectionState
 from app.domain.roomlog.kinds.inspection_data import ANSWERS
@@ -59,8 +59,6 @@ def look(visit: VisitDep, tank: str, look: str, typed: FormDep) -> Response:
         )  # fmt: skip
     except SENT_BACK as back:
         return _page(visit, tank, look, form_of(back, typed), 422)
-    except Doubtful as odd:
-        return _page(visit, tank, look, FormState(typed, doubts=odd.doubts), 422)
     visit.session.rollback()  # read what has just been stored
     done = reading.find_inspection(visit.session, visit.room_id, key)
     return go_on(_after(visit, done, swap.tank if swap is not None else ""), signed.by)

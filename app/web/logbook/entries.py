@@ -10,7 +10,7 @@ from typing import Any
 from fastapi import APIRouter
 from starlette.responses import RedirectResponse, Response
 
-from app.domain.errors import Conflict, Doubtful, FieldErrors
+from app.domain.errors import Conflict, FieldErrors
 from app.domain.lot_keys import PART_LOT
 from app.domain.roomlog.fields import LONGEST_NOTE
 from app.domain.roomlog.kinds import KINDS, Entry, Reading, Wash, Withdrawal
@@ -92,9 +92,6 @@ def correct(visit: VisitDep, entry_id: str, typed: FormDep) -> Response:
         )  # fmt: skip
     except SENT_BACK as back:
         return visit.page(CORRECT, _context(visit, row, form_of(back, values)), 422)
-    except Doubtful as odd:  # asked of the room as it would be without the original
-        form = FormState(values, doubts=odd.doubts)
-        return visit.page(CORRECT, _context(visit, row, form), 422)
     return RedirectResponse(f"{_back(visit, row)}?corrected={done.ids[0]}", 303)
 
 

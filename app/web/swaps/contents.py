@@ -8,7 +8,7 @@ from fastapi import APIRouter
 from starlette.responses import RedirectResponse, Response
 
 from app.domain.checklists.run import SwapState
-from app.domain.errors import Conflict, Doubtful, FieldError, FieldErrors
+from app.domain.errors import Conflict, FieldError, FieldErrors
 from app.domain.roomlog.fields import FieldSpec, check_value
 from app.domain.roomlog.kinds import Removal, SwapAbandoned
 from app.services import door
@@ -21,7 +21,7 @@ from app.store import queries
 from app.store.log import find_entry
 from app.store.tables import TankRow
 from app.units import from_display, parse_number
-from app.web.asking import CHANGE
+from app.web.asking import CHANGE, SENT_BACK, form_of
 from app.web.deps import Visit, VisitDep, go_on
 from app.web.filters import units_of, volume
 from app.web.forms import ANSWER, FormDep, FormState, read_entry, unit_label
@@ -110,10 +110,8 @@ def _store(visit: Visit, tank: str, typed: dict[str, str], view: str) -> Respons
                 visit.store, visit.room.key, state.key, answers, hand, visit.now, key,
                 settles=settles,
             )  # fmt: skip
-    except FieldErrors as error:
-        return _page(visit, tank, state, view, FormState(typed, error.by_field()), 422)
-    except Doubtful as odd:
-        return _page(visit, tank, state, view, FormState(typed, doubts=odd.doubts), 422)
+    except SENT_BACK as back:
+        return _page(visit, tank, state, view, form_of(back, typed), 422)
     still_open = open_swap(visit.session, visit.room_id, tank) is not None and view == ASK
     address = visit.address("tanks", tank, *(("swap",) if still_open else ()))
     last = find_entry(visit.session, visit.room_id, done.ids[-1]) if done.ids else None

@@ -9,7 +9,7 @@ from starlette.responses import RedirectResponse, Response
 
 from app.domain.checklists.run import SwapState
 from app.domain.checklists.template import Step
-from app.domain.errors import Doubtful, FieldErrors, NotFound
+from app.domain.errors import FieldErrors, NotFound
 from app.domain.roomlog.kinds import Entry, Swap, SwapStarted
 from app.domain.roomlog.kinds.checklists import StepNoted, StepOverruled
 from app.services.acts.swaps import closing as swap_closing
@@ -116,11 +116,8 @@ def tick_step(visit: VisitDep, tank: str, step: str, sent: StepFormDep) -> Respo
             return visit.page(STEP, page_of_step(visit, tank, state, found, FormState(typed)), 422)
         said = read_said(visit, state, found, typed)
         done = tick(visit.store, visit.room.key, state.key, said, visit.now, key)
-    except FieldErrors as error:
-        form = FormState(typed, error.by_field())
-        return visit.page(STEP, page_of_step(visit, tank, state, found, form), 422)
-    except Doubtful as odd:
-        form = FormState(typed, doubts=odd.doubts)
+    except SENT_BACK as back:
+        form = form_of(back, typed)
         return visit.page(STEP, page_of_step(visit, tank, state, found, form), 422)
     forget(visit, state, found)
     visit.session.rollback()  # read what has just been stored: it may open other steps again
@@ -164,12 +161,8 @@ def complete(visit: VisitDep, tank: str, typed: FormDep) -> Response:
             visit.store, visit.room.key, state.key, hand, closes, visit.now, key,
             confirmed=confirmed(typed),
         )  # fmt: skip
-    except Doubtful as odd:
-        form = FormState(typed, doubts=odd.doubts)
-        return visit.page(CLOSE, page_of_close(visit, tank, state, form), 422)
-    except FieldErrors as error:
-        form = FormState(typed, error.by_field())
-        return visit.page(CLOSE, page_of_close(visit, tank, state, form), 422)
+    except SENT_BACK as back:
+        return visit.page(CLOSE, page_of_close(visit, tank, state, form_of(back, typed)), 422)
     forget(visit, state, None)
     return go_on(_record_address(visit, tank, state), hand.by)
 
