@@ -2,11 +2,13 @@
 
 from dataclasses import replace
 from functools import lru_cache
+from itertools import takewhile
 
 import numpy as np
 
 from app.domain.baths.estimator.bath import HYDROMETER_BIAS, RESIN, SENSOR_BIAS, Bath
 from app.domain.baths.estimator.contradictions import (
+    CHANNEL,
     PERCENT,
     SD,
     SET_ASIDE_ABOVE,
@@ -92,7 +94,6 @@ def sighting_of(
         silence_chance=silence.chances(bath.jumped_on),
         wet_chance=0.0,
         off_chance=0.0,
-        # What stays in the bath errs alike each time: its figures that agree are one witness.
         unexplained_chance=0.0 if instrument.reads_itself else slip * log_doubt(facts),
         jump_percent=_missing_percent(room, silence.load_g, bath, is_first, facts),
         is_first=is_first and facts.washes_since_fill <= FEW_WASHES,
@@ -155,10 +156,14 @@ def slip_chance(room: RoomState, channel: str, facts: TankFacts) -> float:
 
 def log_doubt(facts: TankFacts) -> float:
     """How many times likelier than usual a reading is right whatever the log says: the more of the
-    last ones were set aside one after another, the less is the log to be relied on."""
-    believed = (i for i, one in enumerate(reversed(facts.recent)) if one[SLIP] <= SET_ASIDE_ABOVE)
-    aside = next(believed, len(facts.recent))
-    return float((1 + aside) ** 2)
+    last ones were set aside one after another, the less is the log to be relied on.
+
+    What stays in the bath errs alike each time: however often it repeats itself, it is one witness,
+    and none on its own word.
+    """
+    aside = takewhile(lambda one: one[SLIP] > SET_ASIDE_ABOVE, reversed(facts.recent))
+    by_itself = [INSTRUMENTS[one[CHANNEL]].reads_itself for one in aside]
+    return float((1 + by_itself.count(False) + any(by_itself)) ** 2)
 
 
 def _swapped(room: RoomState, facts: TankFacts, bath: Bath) -> Swapped:

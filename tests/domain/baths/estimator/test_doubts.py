@@ -200,6 +200,17 @@ def test_readings_set_aside_in_a_row_make_the_log_less_to_be_relied_on() -> None
     assert doubt(0.9, 0.9, 0.6) == 16.0
 
 
+def test_a_sensor_that_was_set_aside_again_and_again_makes_the_log_doubtful_once() -> None:
+    def doubt(*channels: str) -> float:
+        facts = TankFacts(42.0, "isopropanol")
+        facts.recent = [[0.0, channel, 1.0, 1.0, 0.9, 0.2, 0.0, "", 0.0] for channel in channels]
+        return log_doubt(facts)
+
+    assert doubt("sensor") == 4.0
+    assert doubt(*["sensor"] * 12) == 4.0
+    assert doubt("residue", *["sensor"] * 5, "hydrometer") == 16.0
+
+
 def test_a_sensor_that_sticks_is_one_witness_however_often_it_repeats_itself() -> None:
     log = Log()
     for day in range(14):
