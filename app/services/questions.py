@@ -83,7 +83,7 @@ from app.services.swaps.drained import begun_words
 from app.services.swaps.given_up import leak_words
 from app.services.swaps.under_way import local
 from app.services.waste import drum_of, overfull_words, rulebook
-from app.services.waste_month import passes_limit
+from app.services.waste_month import passed_limits
 from app.store.instants import from_us
 from app.store.tables import RoomRow, TankRow
 from app.store.things import thing
@@ -101,16 +101,12 @@ def doubts(
 ) -> tuple[Doubt, ...]:
     """What the harm matrix asks of entries, and which of their figures are unlikely."""
     found = list(harm.doubts(session, room, entries, now, beside))
-    poured: list[Pour] = []
     for entry in entries:
         found += told_late.doubts(session, room, entry, now)
         found += figures(session, room, entry)
-        if isinstance(entry, Pour):
-            found += _month(session, room, entry, now, poured)
-            poured.append(entry)
         if isinstance(entry, Reading) and not _follows(entry, (*beside, *entries)):
             found += _reading(session, room, entry, now)
-    return once_each(found)
+    return once_each(found + _months(session, room, entries, now))
 
 
 def figures(session: Session, room: RoomRow, entry: Entry) -> list[Doubt]:
@@ -231,15 +227,20 @@ def _poured(session: Session, room_id: int, entry: Pour) -> list[Doubt]:
     return _of(pads_words(drum.name), PADS_IN_LIQUID, way)
 
 
-def _month(
-    session: Session, room: RoomRow, entry: Pour, now: datetime, before: Sequence[Pour]
+def _months(
+    session: Session, room: RoomRow, entries: Sequence[Entry], now: datetime
 ) -> list[Doubt]:
-    """A pour that takes its month over the limit; `before` come with it and are not stored yet."""
+    """Pours that take their month over the limit, each with those that come before it."""
+    pours = [(one, _replaced(session, room, one)) for one in entries if isinstance(one, Pour)]
+    way = "Book a pickup, or ask whoever answers for the site's waste."
+    found = passed_limits(session, room, pours, now) if pours else []
+    return [doubt for words in found for doubt in _of(words, MONTH_OVER, way)]
+
+
+def _replaced(session: Session, room: RoomRow, entry: Pour) -> Pour | None:
     row = entry_row(session, room.id or 0, entry.corrects) if entry.corrects else None
     old = entry_of(row) if row is not None and row.voided_by is None else None
-    replaced = old if isinstance(old, Pour) else None
-    words = passes_limit(session, room, entry, now, before, replaced)
-    return _of(words, MONTH_OVER, "Book a pickup, or ask whoever answers for the site's waste.")
+    return old if isinstance(old, Pour) else None
 
 
 def _unnamed(session: Session, room_id: int, entry: Pour, drum: DrumState) -> list[Doubt]:

@@ -1,7 +1,7 @@
 """What a pour does to the amount of its month: asked by every door where it passes the limit."""
 
 from collections.abc import Sequence
-from datetime import datetime
+from datetime import datetime, tzinfo
 from zoneinfo import ZoneInfo
 
 from sqlmodel import Session
@@ -10,26 +10,35 @@ from app.domain.calendar_words import month_words
 from app.domain.roomlog.kinds.waste import Pour
 from app.domain.waste.counters import category_of, month_of
 from app.domain.waste.measures import poured_kg
-from app.services.waste import overview
+from app.services.waste import Overview, overview
 from app.store.tables import RoomRow
 
 
-def passes_limit(
+def passed_limits(
     session: Session,
     room: RoomRow,
-    pour: Pour,
+    pours: Sequence[tuple[Pour, Pour | None]],
     now: datetime,
-    before: Sequence[Pour] = (),
-    replaced: Pour | None = None,
-) -> str:
-    """That a pour takes its month over the limit of the site's category, and what that makes of
-    it; empty where it does not, or the month was over it before.
+) -> list[str]:
+    """Of pours that are stored together, each that takes its month over the limit of the site's
+    category, and what that makes of the month; nothing of a month that was over it before.
 
     Args:
-        before: pours that come with it and are not stored yet.
-        replaced: the pour that it corrects: what took the month over with it is nothing new.
+        pours: each with the one that it corrects: what took the month over with that one is nothing
+            new.
     """
     all_, zone = overview(session, room, now), ZoneInfo(room.time_zone)
+    found, before = list[str](), list[Pour]()
+    for pour, replaced in pours:
+        if words := _passed(all_, zone, pour, before, replaced):
+            found.append(words)
+        before.append(pour)
+    return found
+
+
+def _passed(
+    all_: Overview, zone: tzinfo, pour: Pour, before: Sequence[Pour], replaced: Pour | None
+) -> str:
     month = month_of(pour.at, zone)
     judged = all_.month_rules(month)
 
