@@ -12,6 +12,7 @@ from collections.abc import Mapping
 from contextvars import ContextVar
 from datetime import UTC, datetime
 from logging.handlers import RotatingFileHandler
+from typing import Any
 
 from app.config import Settings
 from app.domain.errors import DomainError
@@ -86,6 +87,15 @@ def log_as(settings: Settings) -> None:
     logging.getLogger(__name__).setLevel(
         logging.WARNING if settings.log == "warnings" else logging.INFO
     )
+
+
+TOLD = "told"
+"""Where in the scope of a request those further in note what they know of it."""
+
+
+def note_told(scope: Mapping[str, Any], name: str, value: str) -> None:
+    """Note what the line of a request is to say: its route, the role of who asks."""
+    scope.get(TOLD, {})[name] = value
 
 
 def tell_request(about: Mapping[str, object]) -> None:

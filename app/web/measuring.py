@@ -11,6 +11,8 @@ from dataclasses import dataclass, field
 
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
+from app.logged import note_told
+
 BOUNDS_S = (0.005, 0.01, 0.025, 0.05, 0.1, 0.25, 0.5, 1.0, 2.5, 5.0, 10.0)
 UNMATCHED, STATIC = "unmatched", "/static"
 METHODS = frozenset({"GET", "POST", "PUT", "PATCH", "DELETE", "OPTIONS"})
@@ -79,7 +81,7 @@ class Measure:
             is_counted = True
             passed_s = time.perf_counter() - start_s
             route = route_of(scope)
-            scope.get("told", {})["route"] = route
+            note_told(scope, "route", route)
             self.measured.request(scope["method"], route, status, passed_s)
 
         async def send_counted(message: Message) -> None:

@@ -7,15 +7,13 @@ import uuid
 from starlette.datastructures import Headers, MutableHeaders
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-from app.logged import are_requests_told, request_id, tell_request
-from app.web.measuring import STATIC
+from app.logged import TOLD, are_requests_told, request_id, tell_request
+from app.web.measuring import STATIC, UNMATCHED
 
 HEADER = "X-Request-Id"
 GIVEN = re.compile(r"[A-Za-z0-9-]{8,64}")
 """What a proxy may call a request."""
 ROOM = re.compile(r"/(?:api/v1/)?(?:rooms|q)/([a-z0-9-]{1,64})(?=/|$)")
-TOLD = "told"
-"""Where in the scope those further in note what they know: the route, the role of who asks."""
 
 
 class RequestsTold:
@@ -52,11 +50,13 @@ class RequestsTold:
 
 def _about(scope: Scope, told: dict[str, str], status: int, passed_ms: float) -> dict[str, object]:
     """What is said of a request: its route's template, never its address or what it brought."""
-    route = told.get("route", "unmatched")
+    route = told.get("route", UNMATCHED)
     about: dict[str, object] = {
         "method": scope["method"][:16], "route": route, "status": status, "duration_ms": passed_ms,
     }  # fmt: skip
     room = ROOM.match(scope["path"]) if "{room}" in route else None
-    return (
-        about | ({"room": room[1]} if room else {}) | {k: told[k] for k in ("role",) if k in told}
-    )
+    if room is not None:
+        about["room"] = room[1]
+    if "role" in told:
+        about["role"] = told["role"]
+    return about

@@ -17,6 +17,7 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from app.domain.people.actors import Actor
 from app.domain.people.permissions import ADDRESSES, ANYBODY
+from app.logged import note_told
 from app.services.people import signing, tokens
 from app.store.acting import acted_by
 from app.store.engine import Store
@@ -74,7 +75,7 @@ class Gate:
             await self._unavailable(request, error)(scope, receive, send)
             return
         if found.actor is not None:
-            scope.get("told", {})["role"] = found.actor.role
+            note_told(scope, "role", found.actor.role)
         refusal = await self._refusal(request, found)
         if refusal is not None:
             await refusal(scope, receive, send)
