@@ -47,10 +47,11 @@ BESIDE = ("id", "by", "note", "corrects", "entered_at")
 def _told_first(session: Session, room_id: int, row: EntryRow) -> int:
     """Where the room first heard of it: who put right a name or a note found nothing new."""
     entry = entry_of(row)
-    before = entry_row(session, room_id, entry.corrects) if entry.corrects else None
-    while before is not None and _finding(entry_of(before)) == _finding(entry):
+    while entry.corrects:
+        before = entry_row(session, room_id, entry.corrects)
+        if before is None or _finding(entry_of(before)) != _finding(entry):
+            break
         row, entry = before, entry_of(before)
-        before = entry_row(session, room_id, entry.corrects) if entry.corrects else None
     return row.id or 0
 
 

@@ -126,7 +126,7 @@ def own_solvent(key: str) -> Solvent | None:
         return None
     at_20c = sheet.density_g_ml / (1 - EXPANSION_PER_K * (sheet.density_at_c - REFERENCE_C))
     source = Source("data sheet of the supplier", _of_day(sheet), "data sheet")
-    names = ("density", "boiling_point_c", "flash_point_c", "vapour")
+    names, watery = ("density", "boiling_point_c", "flash_point_c", "vapour"), is_watery(sheet)
     return Solvent(
         key=key,
         name=sheet.name,
@@ -140,9 +140,9 @@ def own_solvent(key: str) -> Solvent | None:
         index_20c=(),
         usual_purity_percent=100.0,
         usual_limit_volume_percent=None,
-        is_hygroscopic=not is_watery(sheet),
-        fresh_varies=is_watery(sheet),
-        is_watery=is_watery(sheet),
+        is_hygroscopic=not watery,
+        fresh_varies=watery,
+        is_watery=watery,
         is_own=True,
         drying_minutes=30.0 if _boiling_c(sheet) <= QUICK_BELOW_C else 60.0,
         sources=dict.fromkeys(names, source),

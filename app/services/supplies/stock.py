@@ -209,9 +209,9 @@ def _holding(state: ItemState, entry: LotHeld) -> list[FieldError]:
 
 def _releasing(state: ItemState, entry: LotReleased) -> list[FieldError]:
     """One that is used up is released too: more of it would come in held."""
-    if state.lot(entry.lot) is None and state.held_lot(entry.lot) is not None:
-        return []
     lot = state.lot(entry.lot)
+    if lot is None and state.held_lot(entry.lot) is not None:
+        return []
     if lot is not None and not lot.held:
         return [FieldError("lot", f"Lot {lot.lot} is not held.")]
     return _lot_problems(state, entry.lot)

@@ -63,14 +63,14 @@ def bath_problems(session: Session, room_id: int, bath: Swap) -> list[FieldError
     if state is None or bath.tank != state.filled_tank:
         return []
     label = {name: getattr(bath, name) for name in BY_LABEL}
-    found = purity_problems(session, room_id, state, label)
-    (_, percent), *_ = [*_purities(session, room_id, state, label), ("", 0.0)]
+    said = [percent for _, percent in _purities(session, room_id, state, label)]
     row = session.get(TankRow, (room_id, state.filled_tank))
     let = [said_percent(one.about) for one in state.overrules if one.gate == "purity"]
     known = [row.fresh_purity_percent if row else None, *let]
     passed = [one for one in known if one is not None]
-    is_between = bool(passed) and min(passed) <= percent <= max(passed)
-    return [] if is_between else found
+    if passed and all(min(passed) <= percent <= max(passed) for percent in said):
+        return []
+    return purity_problems(session, room_id, state, label)
 
 
 def _is_on_shelf(session: Session, room_id: int, state: SwapState, percent: float) -> bool:
