@@ -248,10 +248,15 @@ def test_an_open_inspection_holds_its_step_back_and_a_finding_the_refill(store: 
     run.tick("inspect")
 
 
-def test_a_lot_of_another_purity_says_what_it_does_and_waits_for_a_lead(store: Store) -> None:
+def shelve_weak(store: Store, purity_percent: float) -> None:
+    """60 L of the bath's solvent in another purity, mass percent, as lot W1."""
     weak = Item(at=START, item="weak", name="Weak IPA", category="solvent", unit="L",
-                solvent="isopropanol", purity_percent=87.6)  # fmt: skip
+                solvent="isopropanol", purity_percent=purity_percent)  # fmt: skip
     record(store, ROOM, [weak, StockReceived(at=START, item="weak", quantity=60, lot="W1")], NOW)
+
+
+def test_a_lot_of_another_purity_says_what_it_does_and_waits_for_a_lead(store: Store) -> None:
+    shelve_weak(store, 87.6)
     run = Run(store)
     run.until_drained()
     for step, answers in (("inspect", {}), ("rinse", {"rinse_l": 1.0, "lot": "ipa|A7"}),
@@ -279,9 +284,7 @@ def test_a_lot_of_another_purity_says_what_it_does_and_waits_for_a_lead(store: S
 
 def test_a_program_fills_no_other_purity_without_a_lead_either(store: Store) -> None:
     """By its label, by its lot, by the lot alone, or as the bath that it says at the end."""
-    weak = Item(at=START, item="weak", name="Weak IPA", category="solvent", unit="L",
-                solvent="isopropanol", purity_percent=95.0)  # fmt: skip
-    record(store, ROOM, [weak, StockReceived(at=START, item="weak", quantity=60, lot="W1")], NOW)
+    shelve_weak(store, 95.0)
     run = Run(store)
     run.until_drained()
     for step in ("inspect", "wipe", "refit"):

@@ -20,12 +20,11 @@ from tests.factories import NOW, ROOM, START
 from tests.web.swaps.test_swaps import (
     SWAP,
     client,
-    key_of,
+    completed,
     kinds,
     tank,
     tick,
     until_bonded,
-    until_done,
     until_filled,
 )
 
@@ -153,10 +152,7 @@ def test_a_pause_keeps_the_note_for_whoever_goes_on(drained: TestClient) -> None
 def test_a_completion_taken_back_and_a_giving_up_taken_back_end_with_the_question(
     client: TestClient, store: Store
 ) -> None:
-    client.post(f"{SWAP}/start", data={"by": "Wren"})
-    until_done(client)
-    key = key_of(client)
-    client.post(f"{SWAP}/complete", data={"swap": key, "by": "Wren", "note": "Fine"})
+    key, _ = completed(client)
     again = client.post(f"{SWAP}/reopen", data={"swap": key})
     assert again.url.path == f"{TANK}/contents"
     assert "The new bath" in again.text

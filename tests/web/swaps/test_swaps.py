@@ -88,6 +88,15 @@ def key_of(client: TestClient) -> str:
     return found[1]
 
 
+def completed(client: TestClient) -> tuple[str, str]:
+    """A swap from its start to its completion, and the page that follows."""
+    client.post(f"{SWAP}/start", data={"by": "Wren"})
+    until_done(client)
+    key = key_of(client)
+    sent = {"swap": key, "by": "Wren", "note": "Fine"}
+    return key, client.post(f"{SWAP}/complete", data=sent).text
+
+
 def until_bonded(client: TestClient, at: str = SWAP) -> None:
     for step in ("prepare", "protect", "isolate"):
         tick(client, step, at=at)
@@ -479,11 +488,7 @@ def test_a_pour_corrected_after_the_close_is_in_the_record_of_the_swap(
     client: TestClient, store: Store
 ) -> None:
     """Drum, book of litres and the printed record name the same litres."""
-    client.post(f"{SWAP}/start", data={"by": "Wren"})
-    until_done(client)
-    key = key_of(client)
-    sent = {"swap": key, "by": "Wren", "note": "Fine"}
-    page = client.post(f"{SWAP}/complete", data=sent).text
+    key, page = completed(client)
     bath, into = figures(page)[0], figures(page)[-1]
     assert "changed since it was completed" not in page
     assert re.search(r"<h1>Swap of T1, \w+ \d+ Mar 2026 ", page)  # a record on paper says its year
