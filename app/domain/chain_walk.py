@@ -174,5 +174,5 @@ def _called(row: Row) -> str:
     try:
         at = f"{EPOCH + timedelta(microseconds=row['at_us']):%Y-%m-%d %H:%M} UTC"
     except OverflowError:
-        at = "a time that is none"
+        at = "an impossible time"
     return f"{row['kind'].replace('_', ' ')} of {at} (id {row['uid']})"

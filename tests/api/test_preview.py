@@ -49,7 +49,7 @@ def test_fresh_solvent_is_a_baseline_without_saturation(client: TestClient) -> N
             "density_g_ml": 0.79, "temperature_c": 20}  # fmt: skip
     answer = client.post(PREVIEW, json=body).json()
     assert answer["measured"] is None
-    assert ["washed in since its fill" in one for one in answer["doubts"]] == [True]
+    assert ["in this bath since its fill" in one for one in answer["doubts"]] == [True]
 
 
 @pytest.mark.parametrize(

@@ -81,8 +81,9 @@ def _is_of_standing_bath(session: Session, room: RoomRow, reading: Reading) -> b
 
 def _not_fresh(percent: float) -> str:
     return (
-        f"This bath has been washed in since its fill: about {percent:.1f} % by the estimate. Was "
-        "the sample fresh liquid, and not from the bath? Later readings are compared with it."
+        f"Parts have been washed in this bath since its fill: about {percent:.1f} % by the "
+        "estimate. Was the sample fresh liquid, and not from the bath? "
+        "Later readings are compared with it."
     )
 
 

@@ -239,10 +239,10 @@ def overrule_problems(session: Session, room_id: int, word: StepOverruled) -> li
     ):
         errors += second_problems(session, room_id, word.second, word.by)
     if word.gate == "lot" and "|" not in (word.about or ""):
-        message = "Say which lot, as item|lot: the word is of no other."
+        message = "Say which lot, as item|lot. The decision covers no other."
         errors.append(FieldError("about", message))
     if word.gate == "purity" and said_percent(word.about or "") is None:
-        message = "Say which purity, in mass percent: the word is of no other."
+        message = "Say which purity, in mass percent. The decision covers no other."
         errors.append(FieldError("about", message))
     if step.role not in ONLY_AT.get(word.gate, (step.role,)):
         message = f"This changes nothing at “{step.title}”: that gate is at another step."

@@ -163,7 +163,7 @@ class StepOverruled(LedgerEntry):
     about: str | None = spec(
         "text",
         "Of which lot or purity",
-        help="Item and lot, with | between them, or mass percent: the word is of no other.",
+        help="Item and lot, with | between them, or mass percent. The decision covers no other.",
     )
 
 
