@@ -1,5 +1,6 @@
 """A client of the pages on a furnished room, at an instant that stands still."""
 
+import logging
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -7,6 +8,7 @@ import pytest
 from fastapi.testclient import TestClient
 from sqlmodel import Session, col, select
 
+from app import logged
 from app.config import Settings
 from app.main import create_app
 from app.store.engine import Store
@@ -37,6 +39,20 @@ def client(tmp_path: Path) -> Iterator[TestClient]:
 def store(client: TestClient) -> Store:
     """The database behind the client."""
     return client.app.state.store  # type: ignore[attr-defined]
+
+
+@pytest.fixture
+def log_as_before() -> Iterator[None]:
+    """Whatever a test makes of the process's log is undone after it."""
+    root, own = logging.getLogger(), logging.getLogger(logged.__name__)
+    kept, levels = root.handlers[:], (root.level, own.level)
+    yield
+    for handler in root.handlers:
+        if handler not in kept:
+            handler.close()
+    root.handlers[:] = kept
+    root.setLevel(levels[0])
+    own.setLevel(levels[1])
 
 
 def entries_of(store: Store, kind: str = "") -> list[EntryRow]:

@@ -2,7 +2,6 @@
 
 import json
 import logging
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 from urllib.request import urlopen
@@ -21,18 +20,7 @@ from tests.furnished import prepare
 WORDS = "drum by the door leaks"
 PIN = "739251"
 
-
-@pytest.fixture(autouse=True)
-def _as_before() -> Iterator[None]:
-    root, own = logging.getLogger(), logging.getLogger(logged.__name__)
-    kept, levels = root.handlers[:], (root.level, own.level)
-    yield
-    for handler in root.handlers:
-        if handler not in kept:
-            handler.close()
-    root.handlers[:] = kept
-    root.setLevel(levels[0])
-    own.setLevel(levels[1])
+pytestmark = pytest.mark.usefixtures("log_as_before")
 
 
 def visit(folder: Path, how: str, **more: Any) -> TestClient:
