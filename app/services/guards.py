@@ -75,6 +75,7 @@ from app.domain.roomlog.kinds.waste import (
     DrumReleased,
     DrumTransfer,
     PickupBooked,
+    PickupShipped,
     Pour,
 )
 from app.domain.shifts import HandOverState
@@ -287,28 +288,74 @@ COUNTED_FROM = ("first_pour_at", "central_at")
 """When the days of a drum began to count, by one set of rules or another."""
 
 
-def _days(change: Change) -> Problem:
+def _in_drum(change: Change) -> Problem:
+    """What went into a drum tells how much is in it, and from when its days count."""
+    for key in _drums_of(change.old):
+        before, after = _before_and_after(change, key)
+        problem = _days(change, before, after) or _papers(change, before, after)
+        if problem is not None:
+            return problem
+    return None
+
+
+def _drums_of(entry: Entry) -> list[str]:
+    both = (getattr(entry, name, None) for name in ("drum", "from_drum"))
+    return [key for key in both if key]
+
+
+def _before_and_after(change: Change, key: str) -> tuple[DrumState, DrumState]:
+    """A drum as it stands, and as it would stand after the change."""
+    book = [entry_of(row) for row in rows_of(change.session, change.room_id, DRUM, key)]
+    rest = [one for one in book if one.id not in {change.old.id, *change.gone}]
+    if change.new is not None and key in _drums_of(change.new):
+        rest = sorted([*rest, change.new], key=lambda one: one.at)
+    return fold(DRUM_BOOK, key, book), fold(DRUM_BOOK, key, rest)
+
+
+def _days(change: Change, before: DrumState, after: DrumState) -> Problem:
     """A drum's days count from its first pour or its move: they begin anew by no undoing.
 
     Whoever made a mistake has their minutes. After that a lead takes it back, with the reason.
     """
-    leads = namers(crew(change.session, change.room_id))
-    if change.is_own or not leads:
+    if change.is_own or after.is_empty:
         return None
-    key: str = getattr(change.old, "drum")  # noqa: B009 - of several kinds
-    book = [entry_of(row) for row in rows_of(change.session, change.room_id, DRUM, key)]
-    rest = [one for one in book if one.id not in {change.old.id, *change.gone}]
-    if change.new is not None and getattr(change.new, "drum", "") == key:
-        rest = sorted([*rest, change.new], key=lambda one: one.at)
-    before: DrumState = fold(DRUM_BOOK, key, book)
-    after: DrumState = fold(DRUM_BOOK, key, rest)
-    if after.is_empty or not any(_is_later(before, after, name) for name in COUNTED_FROM):
+    if not any(_is_later(before, after, name) for name in COUNTED_FROM):
         return None
-    if change.by in leads:
-        note = change.said.note.strip()
-        return None if note else FieldError("note", "Say why this was wrong.", "a lead says why")
     message = f"The drum's days count from this. A lead changes it, with the reason{OWNER}"
-    return _refused(message, "a drum keeps its days")
+    return _by_lead(change, message, "a drum keeps its days")
+
+
+def _by_lead(change: Change, message: str, rule: str) -> Problem:
+    """A lead does this, with the reason; anybody, where nobody has been entered as one."""
+    leads = namers(crew(change.session, change.room_id))
+    if not leads:
+        return None
+    if change.by not in leads:
+        return _refused(message, rule)
+    note = change.said.note.strip()
+    return None if note else FieldError("note", "Say why this was wrong.", "a lead says why")
+
+
+def _papers(change: Change, before: DrumState, after: DrumState) -> Problem:
+    """What a drum holds is on its papers once it is closed; once it is gone nobody can look."""
+    if (before.volume_l, before.mass_kg) == (after.volume_l, after.mass_kg):
+        return None
+    if before.is_shipped:
+        message = f"{before.name} left the site with this in it, and its papers say so. A lead "
+        message += "changes it, with the reason, and tells whoever collected it."
+        return _by_lead(change, message, "papers say what left")
+    if before.is_closed and not change.is_own:
+        message = f"{before.name} is closed for shipping. Open it again on its page first{OWNER}"
+        return _refused(message, "a drum is opened")
+    return None
+
+
+def _shipped(change: Change) -> Problem:
+    """Drums that are gone do not stand here again because their shipment is taken back."""
+    if change.is_own or change.keeps("pickup", "drums", "at"):
+        return None
+    message = f"These drums left the site. A lead takes that back, with the reason{OWNER}"
+    return _by_lead(change, message, "what left is gone")
 
 
 def _is_later(before: DrumState, after: DrumState, name: str) -> bool:
@@ -590,7 +637,8 @@ GUARDS: Mapping[type[Entry], Callable[[Change], Problem]] = {
     StationReleased: _release,
     DrumQuarantined: _quarantine,
     DrumReleased: _release,
-    **dict.fromkeys((DrumMoved, Pour, DrumTransfer), _days),
+    **dict.fromkeys((DrumMoved, Pour, DrumTransfer), _in_drum),
+    PickupShipped: _shipped,
     DrumClosed: _drum_closed,
     DrumChanged: _drum_changed,
     TankBuild: _built,

@@ -1,14 +1,22 @@
 """The days of a drum begin anew by no undoing: a lead takes back what they count from."""
 
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
-from app.domain.errors import Conflict
-from app.domain.roomlog.kinds import Withdrawal
+from app.domain.errors import Conflict, FieldErrors
+from app.domain.roomlog.kinds import Entry, Withdrawal
 from app.domain.roomlog.kinds.site import CrewMember
-from app.domain.roomlog.kinds.waste import DrumMoved, DrumTransfer
+from app.domain.roomlog.kinds.waste import (
+    DrumClosed,
+    DrumMoved,
+    DrumOpened,
+    DrumTransfer,
+    PickupBooked,
+    PickupShipped,
+)
 from app.services.door import bring_in as record
 from app.services.door import enter
 from app.store.engine import Store
@@ -95,3 +103,59 @@ def test_an_emptied_drum_that_is_filled_anew_has_new_days(store: Store) -> None:
     record(store, ROOM, [drum("d4"), moved(0.2, "d4", "d3"), pour(0.05, 3.0, "d3")], NOW)
     assert state(store, "d3").first_pour_at == ago(0.05)
     assert state(store, "d4").first_pour_at == ago(9.5)
+
+
+CLOSED = DrumClosed(at=ago(2), drum="d1", is_cool=True, id="closed", by="Wren")
+GONE: tuple[Entry, ...] = (
+    PickupBooked(at=ago(2), pickup="p1", drums=["d1"], pickup_on=ago(1).date(), hauler="Marl"),
+    PickupShipped(
+        at=ago(1), pickup="p1", drums=["d1"], document="M-7", id="shipped", by="Wren"
+    ),
+)  # fmt: skip
+LESS = replace(pour(3, 5.0, tank="t1", id="", by="Wren"), corrects="second")
+
+
+def test_what_a_closed_drum_holds_stays_until_it_is_opened(store: Store) -> None:
+    record(store, ROOM, [CLOSED], ago(2))
+    for said in (Withdrawal(at=NOW, by="Dunlin", withdraws="second", note="Twice"), LESS):
+        with pytest.raises(Conflict, match="closed for shipping"):
+            enter(store, ROOM, [said], NOW)
+    enter(store, ROOM, [DrumOpened(at=ago(1), drum="d1", by="Dunlin")], NOW)
+    take_back(store, "second", "Dunlin", "Twice")
+    assert state(store).volume_l == 20.0
+
+
+def test_what_left_the_site_is_taken_back_by_a_lead_with_the_reason(store: Store) -> None:
+    """A manifest says how much left (40 CFR 262.20(a); from memory), and nobody can look again."""
+    record(store, ROOM, [CLOSED, *GONE], ago(1))
+    for said in (Withdrawal(at=NOW, by="Dunlin", withdraws="second", note="Twice"), LESS):
+        with pytest.raises(Conflict, match="left the site with this in it"):
+            enter(store, ROOM, [said], NOW)
+    with pytest.raises(FieldErrors, match="Say why this was wrong"):
+        take_back(store, "second", "Curlew")
+    assert state(store).volume_l == 40.0
+    take_back(store, "second", "Curlew", "The contractor weighed half of it")
+    assert (state(store).volume_l, state(store).is_shipped) == (20.0, True)
+
+
+def test_a_drum_that_left_is_not_here_again_by_undoing(store: Store) -> None:
+    record(store, ROOM, [CLOSED, *GONE], ago(1))
+    with pytest.raises(Conflict, match="These drums left the site"):
+        take_back(store, "shipped", "Dunlin", "Wrong")
+    number = replace(GONE[1], id="", corrects="shipped", document="M-8", by="Dunlin")
+    enter(store, ROOM, [number], NOW)
+    assert (state(store).is_shipped, state(store).document) == (True, "M-8")
+
+
+def test_a_move_out_of_a_drum_that_left_stays_too(store: Store) -> None:
+    record(store, ROOM, [replace(moved(2.5, "d2", volume_l=10.0), id="move")], ago(2.5))
+    record(store, ROOM, [CLOSED, *GONE], ago(1))
+    with pytest.raises(Conflict, match="Drum 1 left the site with this in it"):
+        take_back(store, "move", "Dunlin", "Wrong")
+
+
+def test_words_of_a_pour_are_corrected_though_it_left(store: Store) -> None:
+    record(store, ROOM, [CLOSED, *GONE], ago(1))
+    same = replace(pour(3, 20.0, tank="t1", id="", by="Wren"), corrects="second", note="By hand")
+    enter(store, ROOM, [same], NOW)
+    assert state(store).volume_l == 40.0
