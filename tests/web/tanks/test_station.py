@@ -124,7 +124,11 @@ def test_a_bath_past_its_limit_says_so_once_and_whether_the_swap_is_ready(
     assert page.count("Past its limit") == 1
     assert "Past 10 %" not in page
     assert "Past the first limit" not in page
-    assert re.search(r"<b>Swap the bath</b> <span>(Still open: |All it needs is ready)", page)
+    first, loads = page.index("stand-main"), page.index("wash-as-last")
+    assert first < loads  # what a full bath needs stands before one more wash
+    act = r'stand-main" href="[^"]+/swap"><span><b>Swap the bath</b>'
+    assert re.search(act + "<small>(Still open: |All it needs is ready)", page)
+    assert page.count("Swap the bath") == 1
 
 
 def test_the_large_button_is_where_a_code_for_it_leads(client: TestClient, store: Store) -> None:
