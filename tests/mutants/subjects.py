@@ -16,6 +16,8 @@ STRICT = frozenset(
         "curing",
         "harm",
         "holds",
+        "incidents",
+        "inspections",
         "litres",
         "planning",
         "storage",
