@@ -194,3 +194,39 @@ def test_a_clean_bath_that_is_left_open_is_kept_in_the_state() -> None:
     load_of_twin = [one for one in log.entries[-2:] if twin.apply(one)]
     assert len(load_of_twin) == 2
     assert twin.to_bytes() == log.room.to_bytes()
+
+
+def test_a_swap_of_the_dirty_bath_ends_what_was_wrong_about_its_film() -> None:
+    # What the estimate was off by in the old liquid tells nothing of the new one.
+    def fed(log: Log) -> object:
+        return log.room._room.tanks["birch"].fed_at
+
+    log = pair()
+    load(log, 1)
+    assert fed(log) == after(1.01)
+    log.at_tank(kinds.Swap, 2, tank="birch", filled_l=41.0)
+    assert fed(log) == after(1.01)
+    log.at_tank(kinds.Swap, 3, filled_l=41.0)
+    assert fed(log) is None
+    quiet, _ = swapped_quietly()
+    assert fed(quiet) is None
+
+
+def test_a_clean_bath_changed_along_may_hold_nothing_or_twice_what_is_usual() -> None:
+    # A share of 0.15 of what it held stays, give or take as much (both from memory).
+    log = pair()
+    for i in range(60):
+        load(log, i / 5)
+    log.residue(12, 7.0)
+    log.residue(12.1, 7.0)
+    held_g = log.room.belief("birch", after(12.2)).resin_g
+
+    def unsure_g() -> list[float]:
+        return list(np.sqrt(log.room._room.baths["birch"].spread[:, 0, 0]))
+
+    (before_g,) = unsure_g()
+    for _ in range(2):
+        log.residue(13.2, 0.2)
+    as_it_was, changed = unsure_g()
+    assert as_it_was == pytest.approx(before_g, rel=0.01)
+    assert changed == pytest.approx(0.15 * math.hypot(before_g, held_g), rel=0.01)
