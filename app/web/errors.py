@@ -7,6 +7,7 @@ from fastapi import FastAPI, Request
 from fastapi.exceptions import RequestValidationError
 from sqlalchemy.exc import SQLAlchemyError
 from starlette.exceptions import HTTPException
+from starlette.requests import ClientDisconnect
 from starlette.responses import Response
 
 from app.domain.errors import (
@@ -59,6 +60,7 @@ def install(app: FastAPI) -> None:
         return answer
 
     app.add_exception_handler(LeadNeeded, _ask_for_lead)
+    app.add_exception_handler(ClientDisconnect, _left)
 
     @app.exception_handler(DomainError)
     def domain_error(request: Request, error: DomainError) -> Response:
@@ -101,6 +103,11 @@ def install(app: FastAPI) -> None:
         return error_page(
             request, 500, "Something went wrong here. Nothing was stored. Try again in a moment."
         )
+
+
+def _left(_: Request, __: Exception) -> Response:
+    """Nobody reads this answer: a tablet lost its Wi-Fi as it sent, which is no fault."""
+    return Response(status_code=400)
 
 
 def _ask_for_lead(request: Request, error: Exception) -> Response:

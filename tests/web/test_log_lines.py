@@ -16,6 +16,7 @@ from app.logged import log_as
 from app.main import create_app
 from tests.factories import NOW, ROOM, furnish
 from tests.furnished import prepare
+from tests.loops import in_loop
 
 WORDS = "drum by the door leaks"
 PIN = "739251"
@@ -142,3 +143,31 @@ def test_a_server_writes_them_to_the_standard_error(serve: Any) -> None:
     routes = [json.loads(one).get("route") for one in written]
     assert "/healthz" in routes
     assert "x=1" not in server.log.read_text("utf-8")
+
+
+@pytest.mark.parametrize("path", ["tanks/t1/log/wash", "tanks/t1", "tanks/t1/hold", "who"])
+def test_a_tablet_that_is_lost_as_it_sends_is_no_fault(tmp_path: Path, path: str) -> None:
+    scope = {
+        "type": "http", "http_version": "1.1", "method": "POST", "scheme": "http",
+        "path": f"/rooms/{ROOM}/{path}", "raw_path": b"", "query_string": b"", "root_path": "",
+        "headers": [
+            (b"host", b"room.test"), (b"content-type", b"application/x-www-form-urlencoded"),
+            (b"content-length", b"100"),
+        ],
+        "client": ("192.0.2.7", 50000), "server": ("room.test", 80),
+    }  # fmt: skip
+    coming = [
+        {"type": "http.request", "body": b"resin=", "more_body": True}, {"type": "http.disconnect"},
+    ]  # fmt: skip
+
+    async def receive() -> dict[str, Any]:
+        return coming.pop(0) if len(coming) > 1 else coming[0]
+
+    async def send(_: Any) -> None:
+        """Nobody is there to take it."""
+
+    with visit(tmp_path, "json", allowed_hosts=("room.test",)) as client:
+        in_loop(client.app(scope, receive, send))
+    told = lines(tmp_path)
+    assert [one["status"] for one in told if one.get("method") == "POST"] == [400]
+    assert not [one for one in told if one["level"] == "error"]
