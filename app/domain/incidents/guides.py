@@ -202,8 +202,8 @@ WRONG_SOLVENT = Guide(
 
 EXPOSURE = Guide(
     key="exposure",
-    title="Somebody was exposed",
-    about="Eyes, skin, breathing, swallowed, or sudden itching or rash",
+    title="Somebody is hurt",
+    about="Burn, cut, splash in the eyes or on the skin, breathing, swallowed, sudden rash",
     cautions=(
         Caution(
             "danger", "Call",
@@ -223,6 +223,12 @@ EXPOSURE = Guide(
             "must", "Skin",
             "Take wet clothes and gloves off at once. Wash with soap and plenty of water, never "
             "with solvent: it carries resin into the skin. Keep washed skin out of the sun.",
+        ),
+        Caution(
+            "must", "Burns",
+            "Cool a burn with cool running water for 20 minutes. Take off rings and clothes near "
+            "it, but nothing that sticks. Press a clean cloth on a wound that bleeds. (20 minutes: "
+            "guidelines for first aid, European Resuscitation Council 2021; from memory.)",
         ),
         Caution(
             "must", "Breathing",

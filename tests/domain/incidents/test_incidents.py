@@ -42,6 +42,16 @@ def test_the_exposure_guide_says_what_safety_data_sheets_say() -> None:
         assert words in text
 
 
+def test_whoever_is_burned_or_bleeds_finds_what_to_do_under_somebody_hurt() -> None:
+    # First-aid guidelines of the European Resuscitation Council 2021 (from memory): 20 minutes.
+    guide = GUIDES["exposure"]
+    assert guide.title == "Somebody is hurt"
+    assert guide.about.startswith("Burn, cut, ")
+    (burn,) = [one for one in guide.cautions if one.word == "Burns"]
+    assert "cool running water for 20 minutes" in burn.text
+    assert "Press a clean cloth on a wound" in burn.text
+
+
 def test_no_guide_calls_anything_safe() -> None:
     for guide in GUIDES.values():
         texts = [each.text for each in guide.cautions] + [each.text for each in guide.follow_ups]

@@ -17,7 +17,7 @@ PROBLEMS = (
     "pickup_cancelled",
 )  # fmt: skip
 PROBLEM_WORDS = {
-    "fire": "fire or smoke", "exposure": "an exposure", "spill": "a spill", "leak": "a leak",
+    "fire": "fire or smoke", "exposure": "somebody hurt", "spill": "a spill", "leak": "a leak",
     "wrong_solvent": "a wrong solvent", "drum_warm": "a warm drum",
     "eye_light": "light in the eyes", "near_miss": "a near miss",
     "pickup_cancelled": "a cancelled pickup",
