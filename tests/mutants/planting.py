@@ -46,8 +46,14 @@ def _write_unnoticed(subject: Subject) -> None:
     """Each error that nobody noticed, as a difference to the source, in one file to read."""
     from mutmut.mutation.diff_apply import get_diff_for_mutant
 
+    def shown(name: str) -> str:
+        try:
+            return f"{name}\n{get_diff_for_mutant(name)}"
+        except FileNotFoundError:  # it does not find every function again; the measure stands
+            return f"{name}\n(no difference to show)\n"
+
     _, survivors = read_answers(subject, FOLDER)
-    text = "\n".join(f"{name}\n{get_diff_for_mutant(name)}" for name in survivors)
+    text = "\n".join(shown(name) for name in survivors)
     UNNOTICED.mkdir(exist_ok=True)
     (UNNOTICED / f"{subject.name}.txt").write_text(text + "\n", encoding="utf-8")
 
