@@ -13,8 +13,8 @@ UNITS = (
     "L", "mL", "US gal", "gal", "fl oz", "oz", "kg", "g", "mg", "lb", "h", "min", "s", "%",
     "°C", "°F", "nm", "µm", "mm", "cm", "m", "mm²", "cm²", "m²", "in²", "cm³", "m³", "g/mL",
     "g/L", "mg/cm²", "m/s", "mW/cm²", "µW/cm²", "W/m²", "mJ/cm²", "J/cm²", "kJ/m²", "ppm", "Pa",
-    "px", "MB", "GB", "EUR", "USD", "GBP", "day", "days", "Jan", "Feb", "Mar", "Apr", "May",
-    "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec",
+    "px", "MB", "GB", "EUR", "USD", "GBP", "minutes", "hours", "day", "days", "weeks", "Jan",
+    "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec",
 )  # fmt: skip
 _UNIT = "|".join(re.escape(unit) for unit in sorted(UNITS, key=len, reverse=True))
 _WEEKDAY = "|".join(rf"(?<=\b{day} )" for day in WEEKDAYS)
