@@ -85,7 +85,7 @@ def hot_words(
     heat_c = build.heated_to_c
     if heat_c is None:
         return ""
-    if is_flammable or (flash_c is not None and heat_c > flash_c - MARGIN_C):
+    if is_flammable or (flash_c is not None and heat_c >= flash_c - MARGIN_C):
         return f"heated to {heat_c:g} °C, and the flash point of the bath is {called}"
     return ""
 

@@ -5,11 +5,13 @@ NFPA 30: flash point below 73 F (22.8 C), boiling point 100 F (37.8 C) or more; 
 """
 
 from dataclasses import replace
+from datetime import UTC, datetime
 from typing import Any
 
 import pytest
 
 from app.domain.builds import (
+    BUILD_BOOK,
     CLAMPS,
     NO_BOND,
     TankBuildState,
@@ -18,7 +20,10 @@ from app.domain.builds import (
     lights_at_once,
     plastic_words,
 )
+from app.domain.roomlog.kinds.builds import TankBuild
+from app.domain.roomlog.kinds.incidents import TankHeld
 from app.domain.solvents import SOLVENTS
+from app.domain.things import fold
 
 ALCOHOL, WATER = SOLVENTS["isopropanol"], SOLVENTS["water_based"]
 SLOW = SOLVENTS["tripropylene_glycol_methyl_ether"]
@@ -36,7 +41,7 @@ def test_what_flashes_below_60_c_is_neither_heated_nor_shaken() -> None:
     assert hot_words(None, built(is_ultrasonic=True)) == ""
 
 
-@pytest.mark.parametrize("below_c, is_hot", [(16.6, True), (16.8, False)])
+@pytest.mark.parametrize("below_c, is_hot", [(16.6, True), (16.7, True), (16.8, False)])
 def test_a_slow_bath_stays_30_f_below_its_flash_point(below_c: float, is_hot: bool) -> None:
     flash_c = SLOW.flash_point_c
     assert flash_c is not None
@@ -96,3 +101,39 @@ def test_more_than_five_litres_through_plastic_need_a_word() -> None:
     assert plastic_words(ALCOHOL, ["plastic"], 5.0) == ""
     assert plastic_words(ALCOHOL, ["metal"], 50.0) == ""
     assert plastic_words(SLOW, ["plastic"], 50.0) == ""
+
+
+def test_what_is_said_of_the_flash_point_is_that_of_the_bath() -> None:
+    shaken = built(is_ultrasonic=True)
+    flash = "and the flash point of the bath is"
+    own_c = ALCOHOL.flash_point_c
+    assert hot_words(ALCOHOL, shaken) == f"ultrasonic, {flash} {own_c:.0f} °C"
+    assert hot_words(SLOW, shaken, is_lowered=True) == f"ultrasonic, {flash} unknown"
+    lowered = hot_words(SLOW, shaken, is_lowered=True, carried_c=29.4)
+    assert lowered == f"ultrasonic, {flash} about 29 °C, computed"
+    warm = hot_words(SLOW, built(heated_to_c=40.0), carried_c=55.0)
+    assert warm == f"heated to 40 °C, {flash} about 55 °C, computed"
+
+
+def test_what_passes_through_plastic_is_named() -> None:
+    assert plastic_words(SLOW, ["plastic"], 40.0, is_lowered=True) == (
+        "More than 5 L of a liquid whose flash point is not known through plastic. Plastic cannot "
+        "be bonded, and a spark lights the vapour."
+    )
+    assert lights_at_once(SLOW, is_lowered=True, carried_c=20.0) == "a class IB liquid"
+
+
+AT = datetime(2026, 3, 2, 8, tzinfo=UTC)
+
+
+def test_a_tank_is_as_it_was_last_said_to_be() -> None:
+    first = TankBuild(
+        at=AT, tank="t1", material="metal", is_ultrasonic=True, heated_to_c=45.0, lead="Plover",
+        reason="Under nitrogen",
+    )  # fmt: skip
+    last = TankBuild(at=AT.replace(hour=9), tank="t1")
+    held = TankHeld(at=AT, tank="t1", reason="Leak", cause="lead")
+    assert fold(BUILD_BOOK, "t1", [first, held]) == TankBuildState(
+        "t1", "metal", True, 45.0, "Plover", "Under nitrogen", AT
+    )
+    assert fold(BUILD_BOOK, "t1", [first, last]) == TankBuildState("t1", said_at=last.at)
