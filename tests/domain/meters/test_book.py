@@ -8,10 +8,11 @@ import pytest
 
 from app.domain.errors import FieldErrors
 from app.domain.instruments import INSTRUMENTS
-from app.domain.meters.book import INSTRUMENT_BOOK, InstrumentState, first_unchecked
+from app.domain.meters.book import INSTRUMENT_BOOK, Certificate, InstrumentState, first_unchecked
 from app.domain.meters.sorts import SORTS
 from app.domain.roomlog.kinds import Entry, Reading
 from app.domain.roomlog.kinds.curing import Irradiance
+from app.domain.roomlog.kinds.duties import DutyDone
 from app.domain.roomlog.kinds.instruments import (
     InstrumentAdded,
     InstrumentCalibrated,
@@ -145,3 +146,67 @@ def test_the_first_instrument_for_baths_that_came_after_a_check_is_in_no_check()
     sure = replace(late, certificates=(*late.certificates, known))
     assert first_unchecked([sure], AT, AT + 4 * DAY) == sure
     assert first_unchecked([sure], AT, AT + 5 * DAY) is None
+
+
+def test_an_instrument_keeps_every_word_of_its_entries() -> None:
+    added = replace(ADDED, serial="S-9", of_tank="t1", sort="sensor")
+    paper = Certificate(AT, "a", 0.002, 0.0005, "C-1", date(2026, 1, 5), date(2026, 7, 5))
+    plain = InstrumentState("m1", "Float 1", "sensor", "S-9", "t1", AT, (paper,))
+    assert after(added) == plain
+    bare = InstrumentAdded(at=AT, instrument="m1", name="Float 1", sort="hydrometer")
+    assert after(bare) == InstrumentState(
+        "m1", "Float 1", "hydrometer", added_at=AT, certificates=(Certificate(AT),)
+    )
+    aside = InstrumentSetAside(at=AT + DAY, instrument="m1", reason="Cracked")
+    assert after(added, aside) == replace(plain, aside_since_at=AT + DAY, aside_reason="Cracked")
+    back = InstrumentPutBack(at=AT + 2 * DAY, instrument="m1", reason="Checked")
+    assert after(added, aside, back) == plain
+    retired = InstrumentRetired(at=AT + 3 * DAY, instrument="m1")
+    assert after(added, aside, retired) == replace(plain, retired_at=AT + 3 * DAY)
+    assert after(added, retired, replace(added, at=AT + 4 * DAY)).retired_at is None
+
+
+def test_each_entry_that_names_it_counts_as_a_reading() -> None:
+    read = Reading(at=AT + DAY, tank="t1", method="hydrometer", instrument="m1",
+                   values={"density_g_ml": 0.8, "temperature_c": 20.0})  # fmt: skip
+    checked = DutyDone(at=AT + 2 * DAY, duty="instruments", outcome="ok")
+    state = after(ADDED, read, checked)
+    assert (state.readings, state.last_reading_at) == (2, AT + 2 * DAY)
+
+
+@pytest.mark.parametrize(
+    "sort, speed_m_s, may",
+    [("anemometer", 0.5, True), ("anemometer", None, False), ("hydrometer", 0.5, False)],
+)
+def test_only_an_air_speed_is_of_an_anemometer(
+    sort: str, speed_m_s: float | None, may: bool
+) -> None:
+    done = DutyDone(at=AT + DAY, duty="hood_speed", outcome="ok", speed_m_s=speed_m_s)
+    state = after(replace(ADDED, sort=sort))
+    assert state.may_take(done) == may
+    assert state.may_be(SORTS["anemometer"].named_as, done) == may
+
+
+def test_a_field_names_instruments_of_its_own_sort_alone() -> None:
+    read = Reading(at=AT + DAY, tank="t1", method="hydrometer", instrument="m1",
+                   values={"density_g_ml": 0.8, "temperature_c": 20.0})  # fmt: skip
+    state = after(ADDED)
+    named = SORTS["hydrometer"].named_as
+    others = {one.named_as for one in SORTS.values()} - {named}
+    assert state.may_be(named, read)
+    assert others
+    assert not [one for one in others if state.may_be(one, read)]
+    assert not InstrumentState("m1").may_be(named, read)
+
+
+def test_the_first_that_nobody_checked_is_the_one_that_came_first() -> None:
+    def came(days: int, key: str) -> InstrumentState:
+        bare = InstrumentAdded(at=AT + days * DAY, instrument=key, name=key, sort="hydrometer")
+        state: InstrumentState = fold(INSTRUMENT_BOOK, key, [bare])
+        return state
+
+    some = [came(5, "a"), came(3, "c"), came(3, "b"), came(9, "d")]
+    for order in (some, some[::-1]):
+        found = first_unchecked(order, AT, AT + 20 * DAY)
+        assert found is not None
+        assert found.key == "b"
