@@ -5,10 +5,12 @@ dirty bath of a pair, or from the bath in which the same load of the same resin 
 before. Where a tank was filled with another solvent, what stayed behind of the one before counts.
 """
 
+from bisect import bisect_left, bisect_right
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
-from datetime import datetime
+from datetime import datetime, timedelta
 from importlib import import_module
+from typing import Any
 
 from sqlmodel import Session, col, select
 
@@ -23,6 +25,7 @@ from app.store.queries import TankView
 from app.store.site import site
 from app.store.tables import EntryRow, RoomRow, TankRow
 
+SOME = 500  # entries in one statement
 FLASH_LOWERED = "flash_lowered"
 """The flag of a slow bath that is to be treated as flammable."""
 
@@ -128,12 +131,12 @@ def _films(
     if not mine:
         return []
     # What holds a bath asks this, and baths ask what holds them: the filter is fetched late.
-    state = import_module("app.services.baths.states").load_filter(session, room)
+    state = import_module("app.services.baths.track_record").run_of(session, room).state
     dirty = {one.pair: key for key, one in reversed(list(quick.items())) if one.pair}
-    first_at = min(wash.at for wash in mine.values())
-    before = _washes(session, room, list(quick), first_at - SOON)
+    washed = sorted(mine.values(), key=lambda one: one.at)
+    before = _washes_before(session, room, list(quick), washed)
     found = []
-    for wash in sorted(mine.values(), key=lambda one: one.at):
+    for wash in washed:
         source = _source(wash, before) or dirty.get(wash.tank)
         if source is not None:
             share = max(0.0, 1 - quick[source].mean_percent / 100)
@@ -143,25 +146,64 @@ def _films(
 
 def _source(wash: Wash, before: list[Wash]) -> str | None:
     """The tank in which the same load was washed shortly before; that wash is used up."""
-    for place in range(len(before) - 1, -1, -1):
+    for place in range(bisect_right(before, wash.at, key=lambda one: one.at) - 1, -1, -1):
         one = before[place]
+        if wash.at > one.at + SOON:
+            return None
         is_same = (one.resin, one.parts, one.area_cm2, one.mass_g) == (
             wash.resin, wash.parts, wash.area_cm2, wash.mass_g,
         )  # fmt: skip
-        if is_same and one.at <= wash.at <= one.at + SOON:
+        if is_same:
             return before.pop(place).tank
     return None
 
 
+def _washes_before(
+    session: Session, room: RoomRow, tanks: Sequence[str], washed: Sequence[Wash]
+) -> list[Wash]:
+    """The washes in some tanks of the same resin as one of these, shortly before it; by time.
+
+    A slow bath stands for months beside busy ones: of their washes only the times are read.
+    """
+    by_resin: dict[str, list[int]] = {}
+    for wash in washed:
+        by_resin.setdefault(wash.resin, []).append(to_us(wash.at))
+    soon_us = SOON // timedelta(microseconds=1)
+    times = session.exec(
+        _of_washes(
+            select(EntryRow.id, EntryRow.resin, EntryRow.at_us),
+            room, tanks, washed[0].at - SOON,
+        )
+    )  # fmt: skip
+    near = []
+    for number, resin, at_us in times:
+        after = by_resin.get(resin or "", [])
+        place = bisect_left(after, at_us)
+        if place < len(after) and after[place] <= at_us + soon_us:
+            near.append(number)
+    found: list[Wash] = []
+    for start in range(0, len(near), SOME):
+        rows = session.exec(
+            select(EntryRow)
+            .where(col(EntryRow.id).in_(near[start : start + SOME]))
+            .order_by(col(EntryRow.at_us), col(EntryRow.id))
+        )
+        found += [entry for row in rows if isinstance(entry := entry_of(row), Wash)]
+    return found
+
+
 def _washes(session: Session, room: RoomRow, tanks: Sequence[str], since: datetime) -> list[Wash]:
-    rows = session.exec(
-        select(EntryRow)
-        .where(EntryRow.room_id == room.id, EntryRow.kind == Wash.kind)
+    rows = session.exec(_of_washes(select(EntryRow), room, tanks, since))
+    return [entry for row in rows if isinstance(entry := entry_of(row), Wash)]
+
+
+def _of_washes(query: Any, room: RoomRow, tanks: Sequence[str], since: datetime) -> Any:
+    return (
+        query.where(EntryRow.room_id == room.id, EntryRow.kind == Wash.kind)
         .where(col(EntryRow.tank).in_(tanks), EntryRow.at_us >= to_us(since))
         .where(col(EntryRow.voided_by).is_(None))
         .order_by(col(EntryRow.at_us), col(EntryRow.id))
     )
-    return [entry for row in rows if isinstance(entry := entry_of(row), Wash)]
 
 
 def _stayed(session: Session, room: RoomRow, stood: Sequence[Stay]) -> tuple[str, float]:
