@@ -130,14 +130,16 @@ def _films(
     }
     if not mine:
         return []
-    # What holds a bath asks this, and baths ask what holds them: the filter is fetched late.
-    state = import_module("app.services.baths.track_record").run_of(session, room).state
     dirty = {one.pair: key for key, one in reversed(list(quick.items())) if one.pair}
     washed = sorted(mine.values(), key=lambda one: one.at)
     before = _washes_before(session, room, list(quick), washed)
+    fed = [(_source(wash, before) or dirty.get(wash.tank), wash) for wash in washed]
+    if not any(source for source, _ in fed):
+        return []
+    # What holds a bath asks this, and baths ask what holds them: the filter is fetched late.
+    state = import_module("app.services.baths.track_record").run_of(session, room).state
     found = []
-    for wash in washed:
-        source = _source(wash, before) or dirty.get(wash.tank)
+    for source, wash in fed:
         if source is not None:
             share = max(0.0, 1 - quick[source].mean_percent / 100)
             found.append((source, Film(wash.at, state.film_ml(wash), share)))
@@ -173,6 +175,8 @@ def _washes_before(
         _of_washes(
             select(EntryRow.id, EntryRow.resin, EntryRow.at_us),
             room, tanks, washed[0].at - SOON,
+        ).where(
+            EntryRow.at_us <= to_us(washed[-1].at), col(EntryRow.resin).in_(sorted(by_resin))
         )
     )  # fmt: skip
     near = []
