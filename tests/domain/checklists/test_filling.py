@@ -43,7 +43,9 @@ def test_in_a_pair_the_clean_tank_gets_the_fresh_solvent() -> None:
     unsaid = PAIR | {"from_capacity_l": None, "from_min_l": None}
     assert marks_of(swap(opened(**unsaid))) == (40.0, None)
     assert target_l(state, 2) == pytest.approx(18 - 0.4)
-    moved = swap(opened(**PAIR), done("drain", drained_l=37.2), done("move_clean", 20, moved_l=18.6))
+    moved = swap(
+        opened(**PAIR), done("drain", drained_l=37.2), done("move_clean", 20, moved_l=18.6)
+    )
     assert target_l(moved, 2) == pytest.approx(18 - 0.4)
     seen = swap(
         opened(**PAIR), done("drain", drained_l=37.2),

@@ -15,7 +15,7 @@ from app.domain.solvents.purity import (
     usual_basis,
     volume_percent,
 )
-from tests.domain.test_solvents import OIML_R22
+from tests.domain.solvents.test_solvents import OIML_R22
 
 USP_VOLUME_TO_MASS = ((10, 8.05), (20, 16.27), (30, 24.67))
 """USP 29, alcoholometric table (after National Bureau of Standards Bulletin 9, 424): percent of

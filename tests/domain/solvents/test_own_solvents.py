@@ -1,6 +1,5 @@
 """Solvents from their data sheets: their keys, what follows from the figures, what is left open."""
 
-import math
 from dataclasses import replace
 from datetime import UTC, date, datetime
 
@@ -11,7 +10,6 @@ from hypothesis import strategies as st
 from app.domain.air import VAPOURS
 from app.domain.errors import DomainError, FieldError
 from app.domain.instruments import BathLiquid, measure
-from app.domain.own_solvents import OWN_SOLVENTS_BOOK, OwnSolvents
 from app.domain.roomlog.kinds.baths import Tank
 from app.domain.roomlog.kinds.solvents import OWN_SOLVENTS, OwnSolvent
 from app.domain.solvents import SOLVENTS, solvent
@@ -189,17 +187,6 @@ def entered(**figures: object) -> OwnSolvent:
 )  # fmt: skip
 def test_what_cannot_be_is_refused(figures: dict[str, object], field: str) -> None:
     assert [problem.field for problem in entered(**figures).problems()] == [field]
-
-
-def test_a_new_sheet_takes_the_place_of_the_old_one() -> None:
-    state, other = OwnSolvents(), entered(name="Blend")
-    for entry in (entered(), other, entered(density_g_ml=0.683)):
-        state = OWN_SOLVENTS_BOOK.apply(state, entry)
-    assert [SOLVENTS[key].name for key in state.keys] == ["Heptane", "Blend"]
-    assert sheet_of(state.keys[0]) == entered(density_g_ml=0.683).sheet
-    state = OWN_SOLVENTS_BOOK.apply(state, entered(is_gone=True))
-    assert [one.name for one in state.solvents.values()] == ["Blend"]
-    assert math.isnan(SOLVENTS[state.keys[0]].boiling_point_c)
 
 
 AQUA = Sheet("Aqua clean", 1.02, 20.0, has_no_flash=True, boiling_point_c=100.0)
