@@ -77,8 +77,19 @@ class SiteState:
         return closures(self.closed_days)
 
 
-NUMBER = re.compile(r"(?<![\w+.,#*-])\+?\(?[0-9](?:[ .()-]{0,2}[0-9])*(?![\w#*]|-\w)", re.ASCII)
-NOT_DIALLED = re.compile(r"(?:ext|extension|ext\.|x|room|unit|door)\s*$", re.IGNORECASE)
+NUMBER = re.compile(
+    r"(?<![\w+.,#*-])(?<!24/)(?:0[0-9]{1,5} ?/ ?)?\+?\(?[0-9](?:[ .()-]{0,2}[0-9])*"
+    r"(?![\w#*]|-\w|/7\b|\s*(?:h|hrs?|hours?)\b)",
+    re.ASCII,
+)
+"""A slash belongs to a number behind an area code, which begins with 0; between others it is an
+“or”. Hours such as 24 h and 24/7 are none."""
+NOT_DIALLED = re.compile(
+    r"\b(?:ext|extension|ext\.|x|room|unit|door|floor|level|gate|bay|building|radio|channel|ch\.?)"
+    r"\s*$",
+    re.IGNORECASE,
+)
+FEWEST_DIGITS = 2
 
 
 def calls(text: str) -> tuple[tuple[str, str], ...]:
@@ -95,7 +106,7 @@ def calls(text: str) -> tuple[tuple[str, str], ...]:
     end = 0
     for found in NUMBER.finditer(text):
         before = text[end : found.start()]
-        if NOT_DIALLED.search(before):
+        if NOT_DIALLED.search(before) or len(re.sub(r"[^0-9]", "", found[0])) < FEWEST_DIGITS:
             continue
         pieces += [(before, "")] if before else []
         shown = found[0]

@@ -4,8 +4,25 @@ from datetime import UTC, date, datetime, timedelta
 
 import pytest
 
-from app.domain.roomlog.kinds.site import CrewMember, SiteRules
-from app.domain.site import CREW_BOOK, SITE_BOOK, CrewState, SiteState
+from app.domain.roomlog.kinds import Entry
+from app.domain.roomlog.kinds.site import (
+    ARCHIVE,
+    CREW,
+    CrewMember,
+    RoomArchived,
+    RoomRestored,
+    SiteRules,
+)
+from app.domain.site import (
+    ARCHIVE_BOOK,
+    CREW_BOOK,
+    SITE_BOOK,
+    ArchiveState,
+    CrewState,
+    Person,
+    SiteState,
+    calls,
+)
 from app.domain.things import fold, registry
 from app.domain.workdays import WorkCalendar
 
@@ -65,3 +82,71 @@ def test_only_leads_who_are_here_may_overrule() -> None:
 def test_two_things_of_one_word_are_refused() -> None:
     with pytest.raises(ValueError, match="site"):
         registry([SITE_BOOK, SITE_BOOK])
+
+
+@pytest.mark.parametrize(
+    "text, dialled",
+    [
+        ("112", ["112"]),
+        ("Call 112 at once", ["112"]),
+        ("112/110", ["112", "110"]),
+        ("Fire 18, ambulance 15", ["18", "15"]),
+        ("089/1234567 or 112", ["0891234567", "112"]),
+        ("0123 / 456", ["0123456"]),
+        ("+44 (0)1632 960 999", ["+441632960999"]),
+        ("(0)1632 960 999", ["01632960999"]),
+        ("9-911 ext 22 or 112", ["9911", "112"]),
+        ("24 h: 112", ["112"]),
+        ("24/7: 112", ["112"]),
+        ("112 (24 hours)", ["112"]),
+        ("radio 4 or 112", ["112"]),
+        ("999, floor 3, room 12", ["999"]),
+        ("ext. 4711", []),
+        ("1-800-FLOWERS or 112", ["112"]),
+        ("Press 0", []),
+        ("Ask the guard", []),
+        ("", []),
+    ],
+)
+def test_only_what_is_a_number_is_dialled_and_nothing_is_lost(
+    text: str, dialled: list[str]
+) -> None:
+    """A wrong link costs minutes. Which numbers there are differs by country (from memory: 112 and
+    110, 999, 911, 18 and 15)."""
+    pieces = calls(text)
+    assert "".join(shown for shown, _ in pieces) == text
+    assert [number for _, number in pieces if number] == dialled
+
+
+AT = datetime(2026, 3, 2, 8, tzinfo=UTC)
+
+
+def test_a_person_who_is_entered_again_keeps_the_place_with_the_new_role() -> None:
+    def person(name: str, role: str, **more: bool) -> Entry:
+        return CrewMember(at=AT, crew=CREW, name=name, role=role, **more)
+
+    state = fold(CREW_BOOK, CREW, [
+        person("Wren", "technician"), person("Lee", "lead"), person("Kim", "technician"),
+        person("Lee", "lead", has_left=True), person("Wren", "lead"),
+    ])  # fmt: skip
+    assert state == CrewState((
+        Person("Wren", "lead", False), Person("Lee", "lead", True),
+        Person("Kim", "technician", False),
+    ))  # fmt: skip
+
+
+def test_a_room_is_out_of_use_by_the_last_word_on_it() -> None:
+    gone = RoomArchived(
+        at=AT, archive=ARCHIVE, room_name="North", by="Wren", lead="Plover", reason="Moved"
+    )
+    back = RoomRestored(at=AT.replace(hour=9), archive=ARCHIVE, by="Wren")
+    archived = fold(ARCHIVE_BOOK, ARCHIVE, [gone])
+    assert archived == ArchiveState(True, AT, "Plover", "Moved")
+    assert ARCHIVE_BOOK.is_open(archived)
+    restored = fold(ARCHIVE_BOOK, ARCHIVE, [gone, back])
+    assert restored == ArchiveState(False, AT.replace(hour=9), "Wren", "")
+    assert not ARCHIVE_BOOK.is_open(restored)
+    plain = RoomArchived(at=AT, archive=ARCHIVE, room_name="North", by="Wren")
+    assert fold(ARCHIVE_BOOK, ARCHIVE, [plain]) == ArchiveState(True, AT, "Wren", "")
+    other = CrewMember(at=AT, crew=CREW, name="Wren", role="lead")
+    assert fold(ARCHIVE_BOOK, ARCHIVE, [gone, other]) == archived
