@@ -11,8 +11,10 @@ from app.domain.shifts import (
     HAND_OVER_BOOK,
     NOTE_BOOK,
     ROOM,
+    HandOver,
     HandOverState,
     NoteState,
+    Signature,
     first_begins_at,
     is_same_name,
 )
@@ -144,3 +146,51 @@ def test_the_first_shift_begins_with_the_day_or_eight_hours_ago() -> None:
     assert (at, is_day) == (datetime(2026, 3, 2, tzinfo=DUBLIN), True)
     night = datetime(2026, 3, 2, 3, 0, tzinfo=UTC)
     assert first_begins_at(night, DUBLIN) == (night - timedelta(hours=8), False)
+
+
+def test_signatures_and_notes_keep_their_entry_and_their_name() -> None:
+    state = fold(HAND_OVER_BOOK, ROOM, [
+        HandedOver(at=AT, id="h", by="Wren", hand_over=ROOM),
+        TakenOver(at=AT + timedelta(minutes=5), id="t", by="Lee", hand_over=ROOM),
+    ])  # fmt: skip
+    assert state.last == HandOver(
+        Signature("Wren", AT, "h"), Signature("Lee", AT + timedelta(minutes=5), "t")
+    )
+    assert state.taken_after("h") == Signature("Lee", AT + timedelta(minutes=5), "t")
+    assert state.taken_after("t") is None
+    note = ShiftNote(at=AT, id="n", by="Wren", shift_note="n1", text="Watch Cedar")
+    assert fold(NOTE_BOOK, "n1", [note]) == NoteState("n1", "Watch Cedar", "Wren", AT, "n")
+
+
+def test_signing_again_before_anybody_takes_over_is_one_hand_over() -> None:
+    def handed(minutes: int) -> HandedOver:
+        return HandedOver(at=AT + timedelta(minutes=minutes), by="Wren", hand_over=ROOM)
+
+    taken = TakenOver(at=AT + timedelta(minutes=1), by="Lee", hand_over=ROOM)
+    state = fold(HAND_OVER_BOOK, ROOM, [handed(0), taken, handed(2), handed(3)])
+    assert [one.handed and one.handed.at for one in state.hand_overs] == [
+        AT, AT + timedelta(minutes=3),
+    ]  # fmt: skip
+    assert state.waiting == Signature("Wren", AT + timedelta(minutes=3))
+
+
+def test_halves_of_one_instant_belong_together() -> None:
+    handed = HandedOver(at=AT, by="Wren", hand_over=ROOM)
+    taken = TakenOver(at=AT, by="Lee", hand_over=ROOM)
+    state = fold(HAND_OVER_BOOK, ROOM, [handed, taken])
+    assert state.other_half(handed) == Signature("Lee", AT)
+    assert state.other_half(taken) is None  # somebody has taken over by then
+    waiting = fold(HAND_OVER_BOOK, ROOM, [handed])
+    assert waiting.other_half(taken) == Signature("Wren", AT)
+    before = TakenOver(at=AT - timedelta(minutes=1), by="Lee", hand_over=ROOM)
+    assert waiting.other_half(before) is None
+
+
+def test_the_first_shift_begins_at_midnight_or_eight_hours_ago() -> None:
+    zone = ZoneInfo("Europe/Dublin")
+    noon = datetime(2026, 7, 2, 12, 34, 56, 789, tzinfo=UTC)
+    assert first_begins_at(noon, zone) == (datetime(2026, 7, 1, 23, tzinfo=UTC), True)
+    eight = datetime(2026, 7, 2, 7, tzinfo=UTC)  # eight in the morning there
+    assert first_begins_at(eight, zone) == (datetime(2026, 7, 1, 23, tzinfo=UTC), True)
+    night = datetime(2026, 7, 2, 1, tzinfo=UTC)
+    assert first_begins_at(night, zone) == (datetime(2026, 7, 1, 17, tzinfo=UTC), False)

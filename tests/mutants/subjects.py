@@ -12,6 +12,7 @@ FLOOR_PERCENT = 85.0
 STRICT_FLOOR_PERCENT = 95.0
 STRICT = frozenset(
     {
+        "builds",
         "checklists",
         "curing",
         "harm",
