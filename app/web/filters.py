@@ -1,8 +1,11 @@
 """How templates write numbers, times and choices."""
 
+import re
 from collections.abc import Iterable, Mapping
 from datetime import datetime, timedelta, tzinfo
 from typing import Any, cast
+
+from markupsafe import Markup, escape
 
 from app.domain.calendar_words import MONTHS, WEEKDAYS, day_words, moment_words
 from app.domain.money import plain
@@ -101,6 +104,28 @@ def clock(at: datetime, zone: tzinfo) -> str:
     return f"{at.astimezone(zone):%H:%M}"
 
 
+CODE = re.compile(r"\b[A-Za-z]{1,8}(?:-[0-9A-Za-z]{1,12}){1,3}\b")
+"""A lot or an order as labels have it; a word with a hyphen is one only where it has a digit."""
+
+
+WHOLE = Markup('<span class="whole">{}</span>')
+
+
+def whole_codes(text: str) -> Markup:
+    """A text whose lots and orders stand on one line each: a browser breaks behind a hyphen.
+
+    >>> whole_codes("order R-1187, well-known <b>")
+    Markup('order <span class="whole">R-1187</span>, well-known &lt;b&gt;')
+    """
+
+    pieces, end = [Markup()], 0
+    for found in CODE.finditer(text):
+        if any(letter.isdigit() for letter in found[0]):
+            pieces += [escape(text[end : found.start()]), WHOLE.format(found[0])]
+            end = found.end()
+    return Markup().join([*pieces, escape(text[end:])])
+
+
 def key_and_name(item: Any) -> tuple[str, str]:
     """A choice of something that has a key and a name."""
     return item.key, item.name
@@ -125,6 +150,7 @@ FILTERS = {
     function.__name__: function
     for function in (
         number, figure, thousands, counted, percent, amount, moment, moment_words, day_words, clock,
-        sentence, signed, volume, key_and_name, pair_with, solvent_name, solvent_choices, span,
+        sentence, signed, volume, whole_codes, key_and_name, pair_with, solvent_name,
+        solvent_choices, span,
     )
 }  # fmt: skip
