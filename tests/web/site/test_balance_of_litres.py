@@ -138,7 +138,8 @@ class Room:
 
     def deliver(self, share: float) -> None:
         litres, at = round(5 + 50 * share, 2), self.at
-        enter(self.store, ROOM, [StockReceived(at=at, item="ipa", quantity=litres, lot="A7")], at)
+        came = StockReceived(at=at, item="ipa", quantity=litres, lot="A7")
+        enter(self.store, ROOM, [came], at, confirmed=UNLIKE_THE_LAST)
         self.model.shelf += litres
 
     def pour(self, share: float) -> None:
@@ -270,7 +271,10 @@ class Room:
             return
         if model.stage == "before":
             hand = self.hand()
-            contents.give_up(self.store, ROOM, model.swap, hand, hand.at)
+            as_before = [Answer("t1", "as_before")]  # it may have flowed: nobody has ticked that
+            contents.give_up(
+                self.store, ROOM, model.swap, hand, hand.at, None, as_before, settles=always
+            )
         else:
             self._answer(share, lambda hand, said: contents.give_up(
                 self.store, ROOM, model.swap, hand, hand.at, None, [said], settles=always
@@ -322,6 +326,8 @@ class Room:
         model.asked = False
 
 
+UNLIKE_THE_LAST = frozenset({"stock_received_quantity"})
+"""A delivery is asked about that is far from those before it."""
 ACTS = (
     "deliver", "pour", "top_up", "pickup", "start", "go_on", "go_on", "go_on", "undo", "pause",
     "give_up", "answer", "again",
