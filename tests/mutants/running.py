@@ -6,6 +6,8 @@ runs only the tests that reach the function with the error, and stops at the fir
 Those that noticed other errors of that function come first, and of the rest the quick ones.
 """
 
+import functools
+import gc
 import os
 import resource
 import time
@@ -58,6 +60,7 @@ class WarmRunner(PytestRunner):
         os.set_blocking(self._told, False)
         self._noticed: defaultdict[str, Counter[str]] = defaultdict(Counter)
         self._cpu_s: dict[str, float] = {}
+        self._caches: list[Any] = []
 
     def run_tests(self, *, mutant_name: str | None, tests: Iterable[str]) -> int:
         """0 where all passed, 1 where one failed; with no tests named, all of them are run."""
@@ -66,9 +69,13 @@ class WarmRunner(PytestRunner):
                 self._collect()
             chosen = list(tests) or list(self._items)
             if mutant_name is not None:
+                for cache in self._caches:
+                    cache.cache_clear()
                 of_function = self._noticed[mangled_name_from_mutant_name(mutant_name)]
                 chosen.sort(key=lambda name: (-of_function[name], self._cpu_s[name]))
             failed = self._first_failed(chosen, is_child=mutant_name is not None)
+            if mutant_name is None:
+                self._caches = _caches_of_the_program()
         if failed is not None and mutant_name is not None:
             os.write(self._tell, f"{mutant_name}\t{failed}\n".encode())
         return 1 if failed is not None else 0
@@ -115,6 +122,17 @@ class WarmRunner(PytestRunner):
                 item.session._setupstate.teardown_exact(None)
                 return item.nodeid
         return None
+
+
+def _caches_of_the_program() -> list[Any]:
+    """What functions remember of the run without an error: a child would take it for its own, and
+    never reach an error in what made it."""
+    return [
+        one
+        for one in gc.get_objects()
+        if isinstance(one, functools._lru_cache_wrapper)
+        and str(getattr(one, "__module__", "")).startswith("app.")
+    ]
 
 
 def _settle_properties() -> None:

@@ -5,7 +5,7 @@ import itertools
 import pytest
 
 from app.domain.solvents import SOLVENTS
-from app.domain.solvents.fit import as_resin, other_purity, weaker, why_not
+from app.domain.solvents.fit import SPREAD_PERCENT, as_resin, other_purity, weaker, why_not
 
 
 @pytest.mark.parametrize("key", SOLVENTS)
@@ -63,3 +63,48 @@ def test_one_grade_is_not_talked_about(lot: float) -> None:
 
 def test_where_density_shows_no_water_nothing_is_said() -> None:
     assert other_purity("aqueous", 100.0, 50.0, 1.10) == other_purity("mystery", 99, 50, 1.1) == ""
+
+
+@pytest.mark.parametrize(
+    "bath, poured, harm",
+    [
+        (
+            "tripropylene_glycol_methyl_ether", "isopropanol",
+            "Even a little makes the bath and its waste flammable.",
+        ),
+        ("water_based", "isopropanol", "Even a little makes the bath and its waste flammable."),
+        (
+            "isopropanol", "water_based",
+            "Water and solvent spoil each other, and the waste needs a separate drum.",
+        ),
+        (
+            "water_based", "tripropylene_glycol_methyl_ether",
+            "Water and solvent spoil each other, and the waste needs a separate drum.",
+        ),
+        (
+            "isopropanol", "acetone",
+            "The mixture washes and reads differently, and its waste needs a separate drum.",
+        ),
+        (
+            "isopropanol", "tripropylene_glycol_methyl_ether",
+            "The mixture washes and reads differently, and its waste needs a separate drum.",
+        ),
+    ],
+)  # fmt: skip
+def test_each_wrong_pair_says_what_it_does(bath: str, poured: str, harm: str) -> None:
+    holds, comes = SOLVENTS[bath].name, SOLVENTS[poured].name
+    assert why_not(bath, poured) == f"Stop: the bath holds {holds}, this is {comes}. {harm}"
+
+
+def test_nobody_pours_what_nobody_knows() -> None:
+    stop = "Stop. Nobody knows what this is. Do not pour anything until it is identified."
+    assert why_not("isopropanol", "something") == why_not("something", "isopropanol") == stop
+
+
+def test_a_lot_that_is_just_as_much_weaker_as_is_allowed_is_asked_about() -> None:
+    limit = 99.0 - SPREAD_PERCENT
+    assert weaker(99.0, limit) != ""
+    assert weaker(99.0, limit + 0.01) == ""
+    assert other_purity("isopropanol", 99.0, 99.0, 1.1) == ""
+    weak = other_purity("isopropanol", 99.0, 91.0, 1.1)
+    assert weak.endswith("Parts come out less clean and dry more slowly.")
