@@ -16,16 +16,23 @@ def who_names_leads(present: CrewState) -> list[str]:
 
 def namers(crew: CrewState) -> list[str]:
     """Leads and managers here."""
-    return [one.name for one in crew.people if not one.has_left and one.role in MAY_NAME]
+    return [name for name, _ in roles_of_namers(crew)]
+
+
+def roles_of_namers(crew: CrewState) -> tuple[tuple[str, str], ...]:
+    """Leads and managers here with what each is: a manager releases nothing, so that a lead who is
+    made one is a lead less."""
+    return tuple(
+        (one.name, one.role) for one in crew.people if not one.has_left and one.role in MAY_NAME
+    )
 
 
 def crew_problems(entry: CrewMember, present: CrewState) -> list[FieldError]:
     """Why a change among the people is refused: nobody makes themself a lead where there is one,
-    and the room is not left without. A manager counts as a lead here.
-    """
+    and the room is not left without. A manager may name them, as a lead may."""
     after: CrewState = CREW_BOOK.apply(present, entry)
     field = "has_left" if entry.has_left else "role"
-    if not present.leads or namers(after) == namers(present):
+    if not present.leads or roles_of_namers(after) == roles_of_namers(present):
         return []
     may = who_names_leads(present)
     if entry.by.strip().casefold() not in {name.casefold() for name in may}:

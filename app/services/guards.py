@@ -84,7 +84,7 @@ from app.domain.spend.price_book import PRICES_BOOK, PricesState
 from app.domain.things import fold
 from app.domain.waste.drums import DRUM_BOOK, DrumState
 from app.services.authorship import OWN_MINUTES, entry_row, is_own
-from app.services.crew import LAST_LEAD, namers
+from app.services.crew import LAST_LEAD, namers, roles_of_namers
 from app.services.entries import counting_of_kind, entry_of
 from app.services.harm import DUTIES_OF_ROOM
 from app.services.inspections.holding import held_reasons, without_entry
@@ -605,18 +605,19 @@ def _last_lead(change: Change) -> Problem:
     if not before.leads:
         return None
     if after.leads:
-        return _names_leads(change, namers(before), namers(after))
+        return _names_leads(change, before, after)
     message = f"{before.leads[0]} {LAST_LEAD}. Enter another lead first."
     return _refused(message, "a room keeps a lead")
 
 
-def _names_leads(change: Change, before: list[str], after: list[str]) -> Problem:
+def _names_leads(change: Change, before: CrewState, after: CrewState) -> Problem:
     """Who is lead or manager is said, and taken back, by one of them."""
-    names = {name.casefold() for name in before}
+    names = {name.casefold() for name in namers(before)}
     who = {change.by.strip().casefold(), named_lead().casefold()}
-    if acting() is not None or before == after or who & names:
+    is_same = roles_of_namers(before) == roles_of_namers(after)
+    if acting() is not None or is_same or who & names:
         return None
-    message = f"Only a lead or manager takes this back: {', '.join(before)}"
+    message = f"Only a lead or manager takes this back: {', '.join(namers(before))}"
     return _refused(message + OWNER, "a lead names a lead")
 
 

@@ -27,7 +27,7 @@ from app.domain.things import fold
 from app.domain.waste.streams import STREAMS
 from app.services.books import BOOKS
 from app.services.changes import Told
-from app.services.crew import namers
+from app.services.crew import namers, roles_of_namers
 from app.services.entries import START, Place, entry_of
 from app.services.importing.chains import target_of
 from app.services.importing.slots import MADE_HERE, Parts
@@ -67,7 +67,7 @@ def _of_incident(state: Any) -> dict[Any, str]:
 
 
 def _of_crew(state: Any) -> dict[Any, str]:
-    return {tuple(namers(state)): ", ".join(namers(state))} if state.leads else {}
+    return {roles_of_namers(state): ", ".join(namers(state))} if state.leads else {}
 
 
 STANDING: Mapping[str, Callable[[Any], dict[Any, str]]] = {

@@ -138,6 +138,9 @@ def test_a_file_makes_nobody_a_lead_where_there_is_one(store: Store, tmp_path: P
     assert (refused.bad_lines, refused.lifts) == (1, ())
     helper = {**made, "role": "technician"}
     assert check(store, tmp_path, at(LATER, helper)).preview.bad_lines == 0
+    moved = {**made, "name": "Curlew", "role": "manager"}  # who releases nothing
+    refused = check(store, tmp_path, at(LATER, moved)).preview
+    assert [(one.line, one.field) for one in refused.errors] == [(1, "role")]
 
 
 def test_an_older_release_comes_in_and_lifts_nothing(store: Store, tmp_path: Path) -> None:

@@ -24,7 +24,9 @@ def client(tmp_path: Path) -> Iterator[TestClient]:
         yield client
 
 
-@pytest.mark.parametrize("change", [{"has_left": "on"}, {"role": "technician"}])
+@pytest.mark.parametrize(
+    "change", [{"has_left": "on"}, {"role": "technician"}, {"role": "manager"}]
+)
 def test_the_last_lead_is_not_sent_away_by_one_touch(
     client: TestClient, change: dict[str, str]
 ) -> None:
@@ -55,6 +57,23 @@ def test_nobody_makes_themself_a_lead_where_there_is_one(client: TestClient) -> 
     assert client.post(CREW, data=other).status_code == 200
     named = {"name": "Wren", "role": "lead", "by": "Heron"}
     assert client.post(CREW, data=named).status_code == 200
+
+
+def test_nobody_but_they_makes_a_lead_a_manager_or_a_manager_a_lead(client: TestClient) -> None:
+    """A manager releases nothing: a lead who is made one is a lead less."""
+    for name, role in (("Heron", "manager"), ("Plover", "lead")):
+        named = {"name": name, "role": role, "by": "Curlew"}
+        assert client.post(CREW, data=named).status_code == 200
+    for name, role in (("Plover", "manager"), ("Heron", "lead")):
+        sent = {"kind": "crew_member", "crew": "crew", "name": name, "role": role}
+        for by in ("", "Dunlin"):
+            assert client.post(CREW, data={"name": name, "role": role, "by": by}).status_code == 422
+            assert client.post(ENTRIES, json={**sent, "by": by}).status_code == 422
+        assert client.post(ENTRIES, json={**sent, "by": "Curlew"}).status_code == 201
+    last = {"kind": "crew_member", "crew": "crew", "role": "manager", "by": "Curlew"}
+    assert client.post(ENTRIES, json={**last, "name": "Heron"}).status_code == 201
+    refused = client.post(ENTRIES, json={**last, "name": "Curlew"})
+    assert (refused.status_code, "last lead" in refused.text) == (422, True)
 
 
 def test_a_program_does_not_send_the_last_lead_away_either(client: TestClient) -> None:
