@@ -315,20 +315,20 @@ def _preview(visit: Visit, state: FormState, specs: Mapping[str, FieldSpec]) -> 
         assert isinstance(entry, Reading)
         found = preview_reading(visit.session, visit.room, entry, visit.now)
     except FieldErrors as error:
-        return {"preview": None, "preview_message": _asked_for(error.errors[0].message)}
+        return {"preview": None, "preview_message": _asked_for(error.errors[0], state, specs)}
     except FieldError as error:
         return {"preview": None, "preview_message": error.message}
     return {"preview": found, "preview_message": ""}
 
 
-def _asked_for(message: str) -> str:
-    """What is still to be typed is no error yet.
-
-    >>> _asked_for("Temperature is missing."), _asked_for("Enter 5 °C or more.")
-    ('Enter the temperature too.', 'Enter 5 °C or more.')
-    """
-    label = message.removesuffix(" is missing.")
-    return message if label == message else f"Enter the {label[:1].lower()}{label[1:]} too."
+def _asked_for(error: FieldError, state: FormState, specs: Mapping[str, FieldSpec]) -> str:
+    """What is still to be typed is no error yet."""
+    instrument = INSTRUMENTS.get(state.value("method"))
+    is_to_come = instrument is not None and error.field in instrument.required
+    if not is_to_come or state.value(error.field).strip():
+        return error.message
+    label = specs[error.field].label
+    return f"Enter the {label[:1].lower()}{label[1:]} too."
 
 
 def _usual_method(visit: Visit, tank: TankView) -> str:

@@ -228,3 +228,21 @@ def test_an_unusual_load_beside_single_parts_is_told_in_the_singular(
     record(store, ROOM, [wash(10 - day, parts=1) for day in range(9)], NOW)
     answer = client.post(f"{TANK}/log/wash", data=WASH | {"parts": "1200"})
     assert "usually about 1 part here" in answer.text
+
+
+@pytest.mark.parametrize(
+    "typed, says",
+    [
+        ({"method": "hydrometer", "density_g_ml": "0.81"}, "Enter the temperature too."),
+        ({"method": "hydrometer", "temperature_c": "20"}, "Enter the density too."),
+        ({"method": "residue", "sample_g": "10"}, "Enter the residue too."),
+        ({"method": "refractometer", "temperature_c": "20"}, "Give brix or refractive index."),
+        ({"method": "hydrometer", "density_g_ml": "9", "temperature_c": "20"}, "must be between"),
+    ],
+)
+def test_what_is_still_to_be_typed_is_asked_for_and_is_no_error_yet(
+    client: TestClient, typed: dict[str, str], says: str
+) -> None:
+    page = client.get(f"{TANK}/preview", params=typed).text
+    assert says in page
+    assert "is missing" not in page
