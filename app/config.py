@@ -6,9 +6,8 @@ from pathlib import Path
 from pydantic import SecretStr
 
 from app import environment
+from app.environment import DAY_H, IDLE_MINUTES
 
-DAY_H = 24.0
-IDLE_MINUTES = 30.0
 SMTP_PORT = 25
 NO_STORAGE_LIBRARY = (
     "BATHKEEPER_PHOTOS names an object storage, and the libraries for it are not installed. Run "

@@ -24,6 +24,7 @@ FARTHEST_CLOCK_S = 50 * 366 * 86400
 # purpose bucket naming rules", from memory). Folders without "..", nor anything that needs quoting.
 STORAGE = r"^s3://[a-z0-9][a-z0-9.-]{1,61}[a-z0-9](/[A-Za-z0-9_-][A-Za-z0-9._-]*)*/?$"
 ENDPOINT = r"^https?://[A-Za-z0-9.\[\]:-]+/?$"
+DAY_H, IDLE_MINUTES = 24.0, 30.0
 DRIVERS = ("sqlite", "postgresql+psycopg")
 # A host or address, with a port if it is not the usual one of SMTP (RFC 5321, section 4.5.4.2: 25).
 SERVER = r"^[A-Za-z0-9._-]+(:\d{1,5})?$"
@@ -97,7 +98,7 @@ class Environment(BaseSettings):
     )
     idle_minutes: float = _setting(
         "minutes after which a tablet left alone asks for the PIN again",
-        "Give minutes, at least 0.5.", 30.0, ge=0.5, le=1e6, allow_inf_nan=False,
+        "Give minutes, at least 0.5.", IDLE_MINUTES, ge=0.5, le=1e6, allow_inf_nan=False,
     )  # fmt: skip
     metrics_token: Annotated[SecretStr, AfterValidator(_unguessable)] | None = _setting(
         f"what a monitor sends to read /metrics; {LEAST_TOKEN} characters or more",
@@ -118,7 +119,7 @@ class Environment(BaseSettings):
     )
     backup_hours: float = _setting(
         "hours from one backup to the next", "Give hours, from 0.25 to 8760.",
-        24.0, ge=0.25, le=8760, allow_inf_nan=False,
+        DAY_H, ge=0.25, le=8760, allow_inf_nan=False,
     )  # fmt: skip
     summaries: str | None = _setting(
         "folder that the summary of each week is written to; not set: none", "Give a folder."
