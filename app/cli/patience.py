@@ -9,6 +9,7 @@ Nor does the parser stop at a head of any length: `Brevity` does.
 """
 
 import asyncio
+import logging
 import sys
 from typing import Any
 
@@ -25,6 +26,9 @@ MOST_HEAD_BYTES = 64 * 1024
 FILES, FILES_OF_ITS_OWN = 4096, 324
 """Open files to ask the system for; those of the database's connections, logs and photos."""
 
+TELL_AGAIN_S = 60.0
+
+_log = logging.getLogger(__name__)
 _TOO_SLOW = "408 Request Timeout", "The request took too long to arrive."
 _FULL = "503 Service Unavailable", "Too many connections. Try again in a moment."
 _TOO_LONG = "431 Request Header Fields Too Large", "The head of the request is too long."
@@ -56,10 +60,12 @@ class Patience(asyncio.Protocol):
 
     Attributes:
         places: how many connections there may be.
+        told_full_s: when the log last said that all of them are taken.
         since_s: when the request that is on its way began, or the connection fell idle.
     """
 
     places = MOST_CONNECTIONS
+    told_full_s = float("-inf")
     loop: asyncio.AbstractEventLoop
     connections: set[Any]
     transport: asyncio.Transport
@@ -75,6 +81,7 @@ class Patience(asyncio.Protocol):
         self._is_awaited = True
         super().connection_made(transport)
         if len(self.connections) > self.places and not self._take_a_place():
+            self._tell_full()
             self.transport.write(_plain(*_FULL))
             self.transport.close()
             return
@@ -126,6 +133,15 @@ class Patience(asyncio.Protocol):
                 cycle.disconnected = True
             self.transport.write(_plain(*why))
         self.transport.close()
+
+    def _tell_full(self) -> None:
+        """Say in the log that clients are turned away, which no request's line does: they are told
+        so before there is a request. Once in a while, however many they are."""
+        now_s = self.loop.time()
+        if now_s >= Patience.told_full_s + TELL_AGAIN_S:
+            Patience.told_full_s = now_s
+            _log.warning("All %s places for connections are taken; clients are told to come again.",
+                         self.places)  # fmt: skip
 
     def _look_after(self, delay_s: float) -> None:
         self._timer = self.loop.call_later(delay_s, self._look)

@@ -185,14 +185,21 @@ def test_who_is_idle_the_longest_makes_place(connect: Connect) -> None:
 
 
 @pytest.mark.parametrize("connect", [3], indirect=True)
-def test_where_everyone_is_being_answered_the_next_is_told_to_come_again(connect: Connect) -> None:
+def test_where_everyone_is_being_answered_the_next_is_told_to_come_again(
+    connect: Connect, caplog: pytest.LogCaptureFixture, monkeypatch: pytest.MonkeyPatch
+) -> None:
     busy = [connect() for _ in range(3)]
     for one in busy:
         one.sendall(GET.replace(b"GET /", b"GET /slow"))
     time.sleep(0.2)
-    said = answer(connect())
-    assert said.startswith(b"HTTP/1.1 503")
-    assert b"Retry-After" in said
+    caplog.clear()
+    monkeypatch.setattr(patience.Patience, "told_full_s", float("-inf"))
+    for _ in range(2):
+        said = answer(connect())
+        assert said.startswith(b"HTTP/1.1 503")
+        assert b"Retry-After" in said
+    told = [one.getMessage() for one in caplog.records if "places" in one.getMessage()]
+    assert told == ["All 3 places for connections are taken; clients are told to come again."]
     assert all(one.recv(1000).startswith(b"HTTP/1.1 200") for one in busy)
 
 
