@@ -207,33 +207,29 @@ EXPOSURE = Guide(
     cautions=(
         Caution(
             "danger", "Call",
-            "One person helps, another calls the emergency number now, if somebody has trouble "
-            "breathing, is drowsy or burned, got a splash in the eyes or swallowed some, or if you "
-            "are unsure. Show the data "
-            "sheet to those who come.",
+            "One person helps, another calls the emergency number now: trouble breathing, "
+            "drowsy, burned, a splash in the eyes, some swallowed, or you are unsure. Show "
+            "them the data sheet.",
         ),
-        Caution(
+        Caution(  # 15 minutes: usual in safety data sheets; common practice, no source
             "must", "Eyes",
-            "Rinse at once with plenty of running water for at least 15 minutes. Hold the lids "
-            "open; take contact lenses out if that is easy. Then see a doctor. (15 minutes: usual "
-            "in "
-            "safety data sheets; common practice, no source.)",
+            "Rinse at once with running water for at least 15 minutes, lids open, contact lenses "
+            "out if that is easy. See a doctor.",
         ),
         Caution(
             "must", "Skin",
             "Take wet clothes and gloves off at once. Wash with soap and plenty of water, never "
             "with solvent: it carries resin into the skin. Keep washed skin out of the sun.",
         ),
-        Caution(
+        Caution(  # 20 minutes: European Resuscitation Council 2021, first aid; from memory
             "must", "Burns",
-            "Cool a burn with cool running water for 20 minutes. Take off rings and clothes near "
-            "it, but nothing that sticks. Press a clean cloth on a wound that bleeds. (20 minutes: "
-            "guidelines for first aid, European Resuscitation Council 2021; from memory.)",
+            "Cool with cool running water for 20 minutes. Take off rings, and clothes that do not "
+            "stick. Press a clean cloth on a wound that bleeds.",
         ),
         Caution(
             "must", "Breathing",
-            "Get the person into fresh air without putting yourself at risk. Keep them warm and "
-            "at rest, and stay with them.",
+            "Get the person into fresh air without risk to yourself. Keep them warm, stay with "
+            "them.",
         ),
         Caution(
             "warning", "Swallowed",
@@ -242,8 +238,8 @@ EXPOSURE = Guide(
         ),
         Caution(
             "warning", "Allergy",
-            "Itching, redness or a rash after contact with resin may be an allergy, and an "
-            "allergy is for life. Stop working with resin and see a doctor.",
+            "Itching or a rash after resin may be an allergy, and that is for life. Stop working "
+            "with resin and see a doctor.",
         ),
     ),
     asks=("tank", "solvent", "people"),
