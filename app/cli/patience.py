@@ -140,8 +140,10 @@ class Patience(asyncio.Protocol):
         now_s = self.loop.time()
         if now_s >= Patience.told_full_s + TELL_AGAIN_S:
             Patience.told_full_s = now_s
-            _log.warning("All %s places for connections are taken; clients are told to come again.",
-                         self.places)  # fmt: skip
+            _log.warning(
+                "All %s places for connections are taken. New clients get 503 until one is free.",
+                self.places,
+            )
 
     def _look_after(self, delay_s: float) -> None:
         self._timer = self.loop.call_later(delay_s, self._look)

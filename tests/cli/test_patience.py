@@ -199,7 +199,9 @@ def test_where_everyone_is_being_answered_the_next_is_told_to_come_again(
         assert said.startswith(b"HTTP/1.1 503")
         assert b"Retry-After" in said
     told = [one.getMessage() for one in caplog.records if "places" in one.getMessage()]
-    assert told == ["All 3 places for connections are taken; clients are told to come again."]
+    assert told == [
+        "All 3 places for connections are taken. New clients get 503 until one is free."
+    ]
     assert all(one.recv(1000).startswith(b"HTTP/1.1 200") for one in busy)
 
 
