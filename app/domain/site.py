@@ -78,11 +78,11 @@ class SiteState:
 
 
 NUMBER = re.compile(
-    r"(?<![\w+.,#*-])(?<!24/)(?:0[0-9]{1,5} ?/ ?)?\+?\(?[0-9](?:[ .()-]{0,2}[0-9])*"
+    r"(?<![\w+.,#*-])(?<!24/)(?:0[1-9][0-9]{0,4} ?/ ?)?\+?\(?[0-9](?:[ .()-]{0,2}[0-9])*"
     r"(?![\w#*]|-\w|/7\b|\s*(?:h|hrs?|hours?)\b)",
     re.ASCII,
 )
-"""A slash belongs to a number behind an area code, which begins with 0; between others it is an
+"""A slash belongs to a number behind an area code such as 089; between others it is an
 “or”. Hours such as 24 h and 24/7 are none."""
 NOT_DIALLED = re.compile(
     r"\b(?:ext|extension|ext\.|x|room|unit|door|floor|level|gate|bay|building|radio|channel|ch\.?)"
