@@ -612,12 +612,11 @@ def _last_lead(change: Change) -> Problem:
 
 def _names_leads(change: Change, before: CrewState, after: CrewState) -> Problem:
     """Who is lead or manager is said, and taken back, by one of them."""
-    names = {name.casefold() for name in namers(before)}
-    who = {change.by.strip().casefold(), named_lead().casefold()}
+    names = namers(before)
     is_same = roles_of_namers(before) == roles_of_namers(after)
-    if acting() is not None or is_same or who & names:
+    if acting() is not None or is_same or _is_one_of(names, change.by):
         return None
-    message = f"Only a lead or manager takes this back: {', '.join(namers(before))}"
+    message = f"Only a lead or manager takes this back: {', '.join(names)}"
     return _refused(message + OWNER, "a lead names a lead")
 
 

@@ -106,8 +106,6 @@ def clock(at: datetime, zone: tzinfo) -> str:
 
 CODE = re.compile(r"\b[A-Za-z]{1,8}(?:-[0-9A-Za-z]{1,12}){1,3}\b")
 """A lot or an order as labels have it; a word with a hyphen is one only where it has a digit."""
-
-
 WHOLE = Markup('<span class="whole">{}</span>')
 
 
@@ -117,7 +115,6 @@ def whole_codes(text: str) -> Markup:
     >>> whole_codes("order R-1187, well-known <b>")
     Markup('order <span class="whole">R-1187</span>, well-known &lt;b&gt;')
     """
-
     pieces, end = [Markup()], 0
     for found in CODE.finditer(text):
         if any(letter.isdigit() for letter in found[0]):
