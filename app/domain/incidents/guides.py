@@ -207,9 +207,9 @@ EXPOSURE = Guide(
     cautions=(
         Caution(
             "danger", "Call",
-            "One person helps, another calls the emergency number now: trouble breathing, "
-            "drowsy, burned, a splash in the eyes, some swallowed, or you are unsure. Show "
-            "them the data sheet.",
+            "One person helps, another calls the emergency number now if somebody is drowsy, "
+            "burned or short of breath, has a splash in the eyes, swallowed some, or you are "
+            "unsure. Show the data sheet.",
         ),
         Caution(  # 15 minutes: usual in safety data sheets; common practice, no source
             "must", "Eyes",
@@ -223,13 +223,13 @@ EXPOSURE = Guide(
         ),
         Caution(  # 20 minutes: European Resuscitation Council 2021, first aid; from memory
             "must", "Burns",
-            "Cool with cool running water for 20 minutes. Take off rings, and clothes that do not "
-            "stick. Press a clean cloth on a wound that bleeds.",
+            "Hold it under cool running water for 20 minutes. Take off rings, and clothes that do "
+            "not stick. Press a clean cloth on a wound that bleeds.",
         ),
         Caution(
             "must", "Breathing",
-            "Get the person into fresh air without risk to yourself. Keep them warm, stay with "
-            "them.",
+            "Get the person into fresh air without risk to yourself. Keep them warm and at rest, "
+            "and stay with them.",
         ),
         Caution(
             "warning", "Swallowed",
@@ -238,8 +238,8 @@ EXPOSURE = Guide(
         ),
         Caution(
             "warning", "Allergy",
-            "Itching or a rash after resin may be an allergy, and that is for life. Stop working "
-            "with resin and see a doctor.",
+            "Itching, redness or a rash after resin may be an allergy, and that is for life. "
+            "Stop working with resin and see a doctor.",
         ),
     ),
     asks=("tank", "solvent", "people"),

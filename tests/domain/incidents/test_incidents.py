@@ -48,7 +48,7 @@ def test_whoever_is_burned_or_bleeds_finds_what_to_do_under_somebody_hurt() -> N
     assert guide.title == "Somebody is hurt"
     assert guide.about.startswith("Burn, cut, ")
     (burn,) = [one for one in guide.cautions if one.word == "Burns"]
-    assert "Cool with cool running water for 20 minutes" in burn.text
+    assert "Hold it under cool running water for 20 minutes" in burn.text
     assert "Press a clean cloth on a wound" in burn.text
 
 
