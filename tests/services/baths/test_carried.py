@@ -1,5 +1,6 @@
 """Alcohol that parts carry into a slow bath: how much, what it makes of it, where it is said."""
 
+from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
 
@@ -171,6 +172,17 @@ def test_the_same_load_shortly_after_in_another_bath_counts_without_a_pair(store
         found = carried_into(session, room_of(session), "alone")
     assert found is not None
     assert found.sources == ("dirty",)
+
+
+@pytest.mark.parametrize("later_s, counts", [(-1, False), (0, True), (7200, True), (7201, False)])
+def test_the_same_load_counts_for_two_hours(store: Store, later_s: int, counts: bool) -> None:
+    """Two hours: common practice, no source."""
+    first = wash(1, "dirty", area_cm2=900.0)
+    after = replace(first, tank="alone", at=first.at + timedelta(seconds=later_s))
+    record(store, ROOM, [first, after], NOW)
+    with Session(store.reader) as session:
+        found = carried_into(session, room_of(session), "alone")
+    assert (found is not None and found.sources == ("dirty",)) is counts
 
 
 def test_what_stayed_in_a_tank_that_changed_its_solvent_counts(store: Store) -> None:
